@@ -1,0 +1,206 @@
+"""The capacitors that stand between the line and a hand, and whether their class will do.
+
+Belongs here: finding them, the duty each has, judging a mark against the ladder of
+catalog.safety, the part to fit. Does not belong here: what a rule says of it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from netcheck.catalog.preferred import nearest_preferred, next_rating, series
+from netcheck.catalog.safety import accepts, policies
+from netcheck.circuit.wiring import Element, Kind, Wiring
+from netcheck.findings import Calculation, Span
+from netcheck.parts import Part
+from netcheck.rules._base import Case, Option
+from netcheck.rules._line import TOUCH_LIMIT_A, Line, jacks_apart, line_of, metal_with, parts_of
+from netcheck.rules._words import amount, capacitor_current_a
+
+__all__ = [
+    "CLASS_OPTION",
+    "Barrier",
+    "barriers",
+    "capacitance_f",
+    "class_fault",
+    "class_policy",
+    "class_span",
+    "current_calculations",
+    "part_to_fit",
+    "protective_ohm",
+]
+
+CLASS_OPTION = Option(
+    "practice",
+    ("practice", "strict"),
+    "practice: one class Y2 between line and metal. strict: metal that is not earthed asks for one"
+    " class Y1, or two equal class Y2 in series. Also holds for antenna-isolation, two-in-series.",
+)
+
+_DEFAULT_LINE_V = 240.0
+"""What a line that is not stated may be."""
+
+_PLAIN = frozenset({Kind.CAPACITOR, Kind.RESISTOR, Kind.WINDING, Kind.CONTACT, Kind.FUSE})
+
+
+@dataclass(frozen=True, slots=True)
+class Barrier:
+    """A way from the line to metal through capacitors: its ends, its elements, its duty.
+
+    `duty` is a duty of `netcheck.catalog.safety`; `at_jack` tells metal that is a jack's and not
+    the chassis's.
+    """
+
+    line: str
+    metal: str
+    chain: tuple[Element, ...]
+    capacitors: tuple[Part, ...]
+    duty: str
+    at_jack: bool
+
+
+def barriers(case: Case) -> Iterator[Barrier]:
+    """Yield every way that a shorted capacitor would open between line side and metal.
+
+    Left out: ways through so many ohms that even a shorted capacitor passes less than the touch
+    limit (an AVC line), and ways through a tuning gang or trimmer, for which there is no class.
+    """
+    wiring = case.circuit.wiring
+    # The metal of a jack is the jack itself and what its own coil joins to it.
+    jacks = metal_with(wiring, *jacks_apart(case)) - metal_with(wiring, case.chassis.net("CHASSIS"))
+    for chain in wiring.barrier_chains:
+        barrier = _barrier(case, chain, jacks)
+        if barrier is not None:
+            yield barrier
+
+
+def _barrier(case: Case, chain: tuple[Element, ...], jacks: frozenset[str]) -> Barrier | None:
+    wiring = case.circuit.wiring
+    line = next((net for net in chain[0].nets if net in wiring.line_side), None)
+    capacitors = parts_of(case, (e for e in chain if e.kind is Kind.CAPACITOR))
+    if line is None or not capacitors or not {e.kind for e in chain} <= _PLAIN:
+        return None
+    ohm = (wiring.line_ohm(line) or 0.0) + sum(e.ohm or 0.0 for e in chain)
+    if ohm >= protective_ohm(case) or any(_is_tuning(part) for part in capacitors):
+        return None
+    metal = line
+    for element in chain:
+        metal = element.other(metal)
+    duty = "antenna" if metal in jacks else _duty(wiring, line, metal)
+    return Barrier(line, metal, chain, capacitors, duty, metal in jacks)
+
+
+def _duty(wiring: Wiring, line: str, metal: str) -> str:
+    # EARTH may be a rod in the garden: only the plug's own earth pin makes metal earthed.
+    if metal_with(wiring, metal) & wiring.earth:
+        return "line-to-earthed-metal"
+    return "b-minus-to-chassis" if line == wiring.common else "line-to-unearthed-metal"
+
+
+def _is_tuning(part: Part) -> bool:
+    value = part.description.values.get("capacitance")
+    spread = value is not None and value.spread
+    return spread or part.description.has("variable", "gang", "trimmer", "padder", "air")
+
+
+def protective_ohm(case: Case) -> float:
+    """The ohms that keep the line's current through a hand under the touch limit by themselves."""
+    line = line_of(case)
+    return (line.high_v if line is not None else _DEFAULT_LINE_V) / TOUCH_LIMIT_A
+
+
+def capacitance_f(part: Part) -> float | None:
+    """The farads of a part as fitted, the largest of its alternates; None if not known."""
+    known = [value.highest for value in part.description.alternates if value.known]
+    own = part.value("capacitance")
+    return max([own, *known] if own is not None else known, default=None)
+
+
+def class_policy(case: Case) -> str:
+    """The reading of the standard in force: that of `policy line-capacitor-class class`."""
+    said = case.policy.get(("line-capacitor-class", "class"), CLASS_OPTION.default)
+    return said if said in policies() else CLASS_OPTION.default
+
+
+def class_fault(case: Case, part: Part, duty: str, *, in_series: int = 1) -> str:
+    """What is wrong with a part's class for a duty, as `without …` or `with …`; "" if nothing.
+
+    Every mark counts with the AC volts written beside it. A class without volts is taken at its
+    word; on a DC line the AC rating is not compared.
+    """
+    if not part.description.classes:
+        return "without a safety class"
+    line = line_of(case)
+    volts = line.volts if line is not None else math.inf
+    marks = "/".join(mark for mark, _ in part.description.classes)
+    low: float | None = None
+    for mark, value in part.description.classes:
+        if not accepts(duty, [mark], volts, policy=class_policy(case), in_series=in_series):
+            continue
+        rated = value.si if value and value.known else part.description.number("voltage-ac")
+        if rated is None or line is None or not line.hertz or rated >= line.volts:
+            return ""
+        low = rated
+    if low is not None:
+        return f"with class {marks} for {amount(low, 'V')} AC, under the line's {volts:g} V"
+    return f"with class {marks} alone"
+
+
+def class_span(part: Part) -> Span:
+    """Where a part's class stands in the text, else where it is missing (beside the value)."""
+    return part.span_of("class" if part.description.classes else "capacitance")
+
+
+def current_calculations(
+    case: Case, farad: float | None, what: str, limit_a: float | None
+) -> tuple[Calculation, ...]:
+    """The current of a capacitor at the stated line and at line high; () if it is not known."""
+    line = line_of(case)
+    if line is None or farad is None or not line.hertz:
+        return ()
+    states = ((what, line.volts), (f"{what}, line high", line.high_v))
+    return tuple(_current(name, farad, volts, line.hertz, limit_a) for name, volts in states)
+
+
+def _current(
+    name: str, farad: float, volts: float, hertz: float, limit_a: float | None
+) -> Calculation:
+    ampere = capacitor_current_a(farad, volts, hertz)
+    said = (
+        f"2 x pi x {amount(hertz, 'Hz')} x {amount(farad, 'F')} x {amount(volts, 'V')} = "
+        f"{amount(ampere, 'A')}"
+    )
+    return Calculation(name, ampere * 1e3, "mA", limit_a * 1e3 if limit_a else None, said)
+
+
+def part_to_fit(case: Case, farad: float | None, duty: str) -> str:
+    """The part that may stand there: value, AC volts and class, in words.
+
+    The value is the old one to the nearest of series E6; to metal it is the largest of E6 below it
+    that keeps the touch limit at line high (0.0047 mfd keeps it on every line, if none is stated).
+    """
+    line = line_of(case)
+    least_v = line.volts if line is not None else _DEFAULT_LINE_V
+    if duty == "across-line":
+        rated = next_rating(max(least_v, 275.0), "safety-ac") or 500.0
+        value = amount(nearest_preferred(farad, "E6"), "F") if farad else "the same value"
+        return f"{value} {amount(rated, 'V')} AC class X2 (X1, Y2 or Y1 will do too)"
+    rated = next_rating(least_v, "safety-ac") or 500.0
+    value = f"{amount(_largest_f(line, farad), 'F')} {amount(rated, 'V')} AC"
+    if class_policy(case) == "strict" and duty != "line-to-earthed-metal":
+        return f"{value} class Y1"
+    return f"{value} class Y2 (or Y1)"
+
+
+def _largest_f(line: Line | None, farad: float | None) -> float:
+    if line is None or not line.hertz or not line.high_v:
+        most = 4.7e-9
+    else:
+        most = TOUCH_LIMIT_A / capacitor_current_a(1.0, line.high_v, line.hertz)
+    nearest = nearest_preferred(farad, "E6") if farad else None
+    if nearest is not None and nearest <= most:
+        return nearest
+    decade = 10.0 ** math.floor(math.log10(most))
+    return max(step * decade for step in series("E6") if step * decade <= most)

@@ -1,0 +1,93 @@
+"""An original selenium or dry-disc rectifier is still fitted.
+
+Why: The plates of a selenium or copper-oxide stack age: its forward drop rises, so B+ and every
+voltage with it sink year by year, and its reverse leakage heats it until it shorts. A shorted stack
+puts the line's AC on the filter capacitor; burning selenium gives off a poisonous smell.
+False alarm: A stack in a meter or a bias circuit, which works at milliamperes: accept it after its
+volts are seen to be right.
+Source: common practice, no source; the silicon diode with a resistor beside it: studylib.net doc
+18253712, Replacing selenium rectifiers; peak inverse 2 x 1.414 x rms with a capacitor behind a
+half-wave rectifier: elementary rectifier theory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from netcheck.findings import Calculation, Finding, Harm, Related
+from netcheck.parts import Condition, Part
+from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._words import amount, listed, named
+
+_WORDS = {"selenium": "selenium stack", "dry-disc": "dry-disc rectifier"}
+
+
+@rule(
+    harm=Harm.DAMAGE,
+    bad=(
+        Example(
+            """
+line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+CR1 selenium, 75 mA: anode LINE, cathode B1   # <-
+""",
+            "CR1 (selenium, 75 mA) is an original selenium stack",
+        ),
+        Example(
+            """
+D1 copper oxide: anode X, cathode Y   # <-
+D2 selenium: anode Y, cathode Z
+""",
+            "2 original dry rectifiers are still fitted: D1 and D2",
+        ),
+    ),
+    good=(
+        """
+CR1 silicon, 1 A 1000 V, replaces selenium 75 mA: anode LINE, cathode X1
+R1 47 ohm 5 W wirewound, new: X1 to B1
+""",
+        "CR1 selenium, 75 mA, removed: anode LINE, cathode B1\n",
+    ),
+)
+def check(case: Case) -> Iterator[Finding]:
+    """Yield one finding that lists every original dry rectifier."""
+    found = [
+        part
+        for part in case.chassis.of_kind("diode")
+        if part.condition is Condition.ORIGINAL and part.description.has(*_WORDS)
+    ]
+    if not found:
+        return
+    first, refs = found[0], [part.ref for part in found]
+    message = (
+        f"{named(first)} is an original {_WORDS[_word(first)]}"
+        if len(found) == 1
+        else f"{len(found)} original dry rectifiers are still fitted: {listed(refs)}"
+    )
+    calc = _inverse(case)
+    volts = f" for {calc.value:.0f} V or more inverse" if calc is not None else ""
+    yield case.finding(
+        message,
+        first.span_of(_word(first)),
+        parts=refs,
+        related=[Related(part.span_of(_word(part)), named(part)) for part in found[1:]],
+        calc=() if calc is None else (calc,),
+        action=f"fit a silicon diode{volts} and in series a resistor that brings B+ to its "
+        "value on the chart",
+    )
+
+
+def _word(part: Part) -> str:
+    return next(word for word in _WORDS if part.description.has(word))
+
+
+def _inverse(case: Case) -> Calculation | None:
+    """What the new diode has to stand on this line at its highest, half wave into a capacitor."""
+    line = case.chassis.line
+    if line is None or line.volts is None or line.hertz <= 0:
+        return None
+    above = 1 + line.tolerance.above
+    volts = 2 * math.sqrt(2) * line.volts * above
+    said = f"2 x 1.414 x {amount(line.volts, 'V')} x {above:.3g} = {amount(volts, 'V')}"
+    return Calculation("peak inverse on the line, half wave", volts, "V", None, said)

@@ -1,0 +1,119 @@
+"""Line capacitor without the safety class its place takes.
+
+Why: A part without a class may fail as a short: from the line to metal it then puts the whole line
+under a hand, across the line it burns. A class mark says how the part fails, not how much it passes
+while it is whole: that current flows all the same.
+False alarm: A modern part whose class you have not written down (read it on the body: X1, X2, Y1,
+Y2 and the AC volts). Some hold the mark for cosmetic; accept it then, and say why.
+Source: IEC 60384-14 as read in: electrical.codidact.com post 291478 (X across, Y to metal); X and Y
+Capacitors note (Y2 may replace X2, not the reverse); emc-pstc list msg21132 (one Y1 or two Y2 where
+metal is not earthed); across a switch as across the line: common practice, no source. A limit of
+0.5 mA: UL 1711:2006 clause 39; the current is 2 x pi x f x C x V.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from netcheck.circuit.wiring import Role
+from netcheck.findings import Finding, Harm, NotChecked
+from netcheck.parts import Part
+from netcheck.rules._barrier import (
+    CLASS_OPTION,
+    barriers,
+    capacitance_f,
+    class_fault,
+    current_calculations,
+)
+from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._line import line_fuses, line_of, on_line
+from netcheck.rules._unclassed import NO_LINE, line_finding, touch_finding
+from netcheck.rules._words import listed
+
+_TOP = (
+    "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral B-\n"
+    "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\n"
+)
+
+
+@rule(
+    harm=Harm.SHOCK_NOW,
+    bad=(
+        Example(
+            _TOP + "C21 .05 mfd 400 V: B- to CHASSIS   # <-\n",
+            says="C21 (.05 mfd 400 V) joins B- to CHASSIS without a safety class",
+        ),
+        Example(
+            _TOP + "C20 .05 mfd 630 V film: SW to B-   # <-\n",
+            says="lies across the line without a safety class",
+        ),
+        Example(
+            _TOP + "C21 .0047 mfd 275 VAC class X2: SW to CHASSIS   # <-\n",
+            says="with class X2 alone",
+        ),
+        Example(
+            _TOP + "policy line-capacitor-class class strict\n"
+            "C21 .0047 mfd 250 VAC class Y2: B- to CHASSIS   # <-\n",
+            says="one class Y1, or two equal class Y2 in series",
+        ),
+    ),
+    good=(
+        _TOP + "C20 .047 mfd 275 VAC class X2: SW to B-\n"
+        "C21 .0047 mfd 250 VAC class Y2, replaces .05 mfd 400 V paper: B- to CHASSIS\n",
+        "line none\nP1 plug, polarized: hot LINE, neutral B-\nC21 .05 mfd 400 V: B- to CHASSIS\n",
+    ),
+    options={"class": CLASS_OPTION},
+)
+@on_line
+def check(case: Case) -> Iterator[Finding | NotChecked]:
+    """Yield a finding for each capacitor on the line whose class will not do there."""
+    found = [*_to_metal(case), *_across(case)]
+    yield from found
+    if found and line_of(case) is None:
+        yield case.not_checked(NO_LINE, [each.parts[0] for each in found])
+
+
+def _to_metal(case: Case) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for barrier in barriers(case):
+        part = barrier.capacitors[0]
+        # Jacks and pairs in series have rules of their own: one fault, one finding.
+        if barrier.at_jack or len(barrier.capacitors) > 1 or part.ref in seen:
+            continue
+        fault = class_fault(case, part, barrier.duty)
+        if fault:
+            seen.add(part.ref)
+            place = f"joins {barrier.line} to {barrier.metal} {fault}"
+            yield touch_finding(case, part, barrier.duty, place, barrier.line, barrier.metal, ())
+
+
+def _across(case: Case) -> Iterator[Finding]:
+    wiring = case.circuit.wiring
+    places = {Role.ACROSS_LINE: "the line", Role.ACROSS_SWITCH: "the switch"}
+    for part in case.chassis.of_kind("capacitor"):
+        place = places.get(wiring.role_of(part.ref))
+        fault = class_fault(case, part, "across-line") if place else ""
+        if not fault:
+            continue
+        element = wiring.of(part.ref)[0]
+        yield line_finding(
+            case, part, "across-line",
+            f"lies across {place} {fault}",
+            f"When {part.ref} shorts, {_short_across(case, part)}.",
+            nodes=element.nets,
+            calc=current_calculations(case, capacitance_f(part), f"through {part.ref}", None),
+        )  # fmt: skip
+
+
+def _short_across(case: Case, part: Part) -> str:
+    wiring = case.circuit.wiring
+    if wiring.role_of(part.ref) is Role.ACROSS_SWITCH:
+        return "the set stays on whatever the switch says"
+    clearing = [
+        fuse.ref
+        for fuse in line_fuses(wiring)
+        if part.ref not in {e.ref for e in wiring.fuses[fuse.ref].unprotected}
+    ]
+    if clearing:
+        return f"{listed(clearing)} has to clear it; a part that fails slowly burns before that"
+    return "no fuse of the set clears it: it burns"

@@ -1,0 +1,112 @@
+"""An old capacitor was left connected across its replacement.
+
+Why: The old part still carries its share of leakage and ripple; when it shorts it takes the supply
+with it, new capacitor and rectifier included. Before that its leakage spoils every reading, and two
+capacitors together may be more than the rectifier stands.
+False alarm: A part that was always there beside another, such as a small mica across an
+electrolytic: only parts of like kind and size are reported. If the old one was really cut off,
+write `removed` behind it.
+Source: never bridge a new capacitor across a bad section, the old one may short later
+(radioexperimenter.us, RM 1993-03).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from netcheck.circuit.wiring import Role
+from netcheck.findings import Calculation, Finding, Harm, Related
+from netcheck.parts import Condition, Part
+from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._capacitors import dielectric_of
+from netcheck.rules._reservoir import reservoir_limit
+from netcheck.rules._words import amount, named
+
+# Two parts this far apart in size have different jobs at one place (common practice, no source).
+_LIKE = 5.0
+
+
+@rule(
+    harm=Harm.DAMAGE,
+    bad=(
+        Example(
+            """
+C1A 50 mfd 150 V electrolytic: + B1, - B-   # <-
+C30 47 mfd 160 V electrolytic, new: + B1, - B-
+""",
+            "C1A (50 mfd 150 V electrolytic) is still connected across C30",
+        ),
+        Example(
+            """
+wire AVC to AGC
+C3 .05 mfd 400 V paper: AVC to B-   # <-
+C31 .047 mfd 630 V film, new: B- to AGC
+""",
+            "0.097 mfd",
+        ),
+    ),
+    good=(
+        """
+C1A 50 mfd 150 V electrolytic, removed: + B1, - B-
+C30 47 mfd 160 V electrolytic, new: + B1, - B-
+""",
+        """
+C1B 30 mfd 150 V electrolytic, new: + B2, - B-
+C8 .047 mfd 630 V film, new: B2 to B-
+C9 220 mmf mica: B2 to B-
+C10 .01 mfd 630 V film, new: B1 to B-
+""",
+    ),
+)
+def check(case: Case) -> Iterator[Finding]:
+    """Yield a finding for each old part that lies across a new one of its kind."""
+    places: dict[frozenset[str], list[Part]] = {}
+    for part in case.chassis.of_kind("capacitor"):
+        elements = case.circuit.wiring.of(part.ref)
+        if elements and elements[0].a != elements[0].b:
+            places.setdefault(frozenset(elements[0].nets), []).append(part)
+    for nets, parts in places.items():
+        for old in parts:
+            kind = dielectric_of(old)
+            aged = kind is not None and kind.suspect_when_original
+            if old.condition is Condition.ORIGINAL and aged:
+                new = next((each for each in parts if _stands_in(old, each)), None)
+                if new is not None:
+                    yield _finding(case, old, new, nets)
+
+
+def _stands_in(old: Part, new: Part) -> bool:
+    """Whether the new part is there in place of the old one."""
+    if new.condition not in (Condition.NEW, Condition.RESTUFFED):
+        return False
+    was, now = old.value("capacitance"), new.value("capacitance")
+    if not was or not now:
+        return True
+    return 1 / _LIKE <= now / was <= _LIKE
+
+
+def _finding(case: Case, old: Part, new: Part, nets: frozenset[str]) -> Finding:
+    was, now = old.value("capacitance"), new.value("capacitance")
+    calc = []
+    together = ""
+    if was and now:
+        total = amount(was + now, "F")
+        said = f"{amount(was, 'F')} + {amount(now, 'F')} = {total}"
+        limit = None
+        if case.circuit.wiring.role_of(old.ref) is Role.RESERVOIR:
+            limit = reservoir_limit(case, nets)
+        if limit is not None:
+            said += f"; {named(limit.tube)} is published for {amount(limit.farad, 'F')}"
+            said += f" at most ({limit.source})"
+        most = limit.farad * 1e6 if limit is not None else None
+        calc.append(Calculation("together", (was + now) * 1e6, "mfd", most, said))
+        together = f", together {total}"
+    return case.finding(
+        f"{named(old)} is still connected across {named(new)}{together}",
+        old.span_of("capacitance"),
+        parts=(old.ref, new.ref),
+        nodes=sorted(nets),
+        related=(Related(new.ref_span or new.span, f"{named(new)} takes its place"),),
+        calc=calc,
+        action=f"cut {old.ref} free at one end, and write `removed` behind it",
+    )

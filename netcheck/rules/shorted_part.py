@@ -1,0 +1,71 @@
+"""Both ends of a part are on the same node.
+
+Why: A part with both ends on one node does nothing. Most often one of the two names is a slip, and
+    the node that was meant lacks the part: a grid without its leak, a supply without its filter.
+
+False alarm: A part bridged out on purpose (a dropper section, an unused winding). Accept it:
+    `accept shorted-part on R5: "bridged, set runs on 220 V"`.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from netcheck.chassis import Chassis
+from netcheck.findings import Finding, Harm
+from netcheck.parts import Part
+from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._words import named
+
+_REST = "\nZ1 load 35 mA: B+ to B-"
+
+
+@rule(
+    harm=Harm.PERFORMANCE,
+    bad=(
+        Example("line none\nR1 470K 1/2 W 10%: B+ to B+  # <-" + _REST, says="both ends"),
+        Example(
+            "line none\nwire B- to CHASSIS\nC1 .1 mfd 400 V film: B- to CHASSIS  # <-" + _REST,
+            says="joined by a `wire`",
+        ),
+    ),
+    good=(
+        Example("line none\nR1 470K 1/2 W 10%: B+ to B-" + _REST),
+        Example("line none\nR1 control, 500K 1/2 W 20%: B+ to B- to B-" + _REST),
+    ),
+)
+def check(case: Case) -> Iterator[Finding]:
+    """Report every path whose outer ends are one node."""
+    chassis = case.chassis
+    for part in chassis.parts:
+        if part.broken or part.misplaced or not part.fitted:
+            continue
+        for what, first, last in _ends(part):
+            if chassis.net(first) == chassis.net(last):
+                yield _finding(case, chassis, part, what, first, last)
+
+
+def _ends(part: Part) -> Iterator[tuple[str, str, str]]:
+    """Outer ends of every path, and plus and minus of a polarized part."""
+    nodes = {terminal.name: terminal.node for terminal in part.terminals if not terminal.unused}
+    for path in part.paths:
+        if len(path.terminals) > 1 and {path.terminals[0], path.terminals[-1]} <= nodes.keys():
+            what = path.name or path.position
+            yield what, nodes[path.terminals[0]], nodes[path.terminals[-1]]
+    for first, last in (("+", "-"), ("anode", "cathode")):
+        if {first, last} <= nodes.keys():
+            yield "", nodes[first], nodes[last]
+
+
+def _finding(case: Case, chassis: Chassis, part: Part, what: str, first: str, last: str) -> Finding:
+    of = f" of its {what}" if what else ""
+    through = "" if first == last else f" ({first} and {last} are joined by a `wire`)"
+    return case.finding(
+        f"{named(part)} has both ends{of} on {chassis.net(first)}{through}",
+        part.span,
+        parts=(part.ref,),
+        nodes=(chassis.net(first),),
+        action=f"compare the two ends of {part.ref} with the drawing",
+    )

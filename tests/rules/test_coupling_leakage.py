@@ -1,0 +1,156 @@
+"""Coupling capacitors: what is asked of them, what is said when something is not known."""
+
+from __future__ import annotations
+
+import pytest
+
+from netcheck.findings import Harm
+from netcheck.language import read
+from netcheck.rules._runner import Report, lint
+from netcheck.rules.coupling_leakage import check as coupling_leakage
+
+LINE_SET = """
+line 117 V 60 Hz{tolerance}
+P1 plug, polarized: hot LINE, neutral B-
+V5 35W4: plate LINE, cathode B1, heater LINE to HB
+R7 {load}: B1 to V3.plate
+V3 6J5GT: plate V3.plate, grid B-, cathode B-, heater HB to B-
+{coupling}
+R9 {leak}: DRIVE to B-
+V4 50C5: plate T2.plate, screen B1, g1 DRIVE, cathode B-, heater HA to HC
+T2 output, 2500 ohm to 4 ohm: primary B1 to T2.plate, secondary VC to VCR
+"""
+PAPER = "C14 .01 mfd 400 V paper: V3.plate to DRIVE"
+
+
+def report(
+    coupling: str = PAPER, leak: str = "470K", load: str = "470K", tolerance: str = ""
+) -> Report:
+    text = LINE_SET.format(coupling=coupling, leak=leak, load=load, tolerance=tolerance)
+    return linted(text)
+
+
+def linted(text: str) -> Report:
+    chassis = read(text)
+    assert not chassis.findings, "a set that cannot be read proves nothing"
+    return lint(chassis, [coupling_leakage])
+
+
+def test_the_dc_path_is_told_line_by_line() -> None:
+    (found,) = report().findings
+    lines = [(related.span.line, related.message) for related in found.related]
+    assert [line for line, _ in lines] == [5, 9, 8]
+    assert "R7" in lines[0][1]
+    assert "g1 of V4" in lines[1][1]
+    assert "R9" in lines[2][1]
+    assert found.harm is Harm.DAMAGE
+    assert found.span.line == 7
+    assert "glows red" in found.why
+    assert "T2 burns" in found.why
+    assert "aged-capacitor" in found.why
+
+
+def test_the_bound_follows_the_line_and_its_tolerance() -> None:
+    (usual,), (exact,) = report().findings, report(tolerance=" +0% -10%").findings
+    assert "up to 182 V" in usual.message
+    assert "up to 165 V" in exact.message
+
+
+@pytest.mark.parametrize(
+    "what",
+    ["film", "polyester", "mica", "ceramic", "paper, new", "film, replaces .01 mfd 400 V paper"],
+)
+def test_what_does_not_age_or_is_new_is_silent(what: str) -> None:
+    found = report(f"C14 .01 mfd 400 V {what}: V3.plate to DRIVE")
+    assert not found.findings
+    assert not found.not_checked
+
+
+def test_an_unknown_dielectric_is_not_cleared() -> None:
+    found = report("C14 .01 mfd 400 V: V3.plate to DRIVE")
+    assert not found.findings
+    (not_checked,) = found.not_checked
+    assert "C14" in not_checked.parts
+    assert "made of" in not_checked.reason
+
+
+def test_an_unknown_grid_resistor_is_said_and_no_figure_given() -> None:
+    found = report(leak="?")
+    assert [f.calc for f in found.findings] == [()]
+    assert any("no megohm" in n.reason for n in found.not_checked)
+
+
+def test_a_reading_without_its_meter_is_not_judged() -> None:
+    more = "C14 .01 mfd 400 V film: V3.plate to DRIVE\nreading C14 leakage 3 V at 90 V"
+    found = report(more)
+    assert not found.findings
+    assert any("meter" in n.reason for n in found.not_checked)
+
+
+@pytest.mark.parametrize(
+    ("reading", "fires"),
+    [("1 uA at 90 V", True), ("0.1 uA at 90 V", False), ("50 meg at 90 V", True),
+     ("900 meg at 90 V", False), ("90 V at 90 V, meter 11 M", True)],
+)  # fmt: skip
+def test_readings_in_microamperes_ohms_and_volts(reading: str, fires: bool) -> None:
+    new = "C14 .01 mfd 400 V film, new: V3.plate to DRIVE\nreading C14 leakage "
+    assert bool(report(new + reading).findings) is fires
+
+
+def test_a_good_reading_of_old_paper_leaves_it_to_the_other_rule() -> None:
+    good = PAPER + "\nreading C14 leakage 900 meg at 90 V"
+    assert not report(good).findings
+
+
+def test_one_capacitor_is_one_finding_though_two_grids_hang_on_it() -> None:
+    text = LINE_SET.format(coupling=PAPER, leak="470K", load="470K", tolerance="")
+    text += "V6 50C5: plate T2.plate, screen B1, g1 DRIVE, cathode B-, heater HC to HD\n"
+    assert len(linted(text).findings) == 1
+
+
+def test_the_policy_sets_the_shift() -> None:
+    text = "policy coupling-leakage shift 0.1\n" + LINE_SET.format(
+        coupling=PAPER, leak="470K", load="470K", tolerance=""
+    )
+    (found,) = linted(text).findings
+    assert found.calc[0].value == pytest.approx(0.47 * (182.009 - 0.1) / 0.1, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("winding", "volts"),
+    [("high 340-0-340 V", "529 V"), ("high 340 V each", "529 V")],
+)
+def test_a_transformer_gives_the_peak_of_one_half(winding: str, volts: str) -> None:
+    text = f"""
+line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral COLD
+T1 power, {winding}: primary LINE to COLD, high HA to CHASSIS to HB
+V1 6X5GT: plate1 HA, plate2 HB, cathode B1, heater X1 to X2
+R7 250K: B1 to V3.plate
+V3 6J5GT: plate V3.plate, grid CHASSIS, cathode CHASSIS, heater X1 to X2
+{PAPER}
+R9 470K: DRIVE to CHASSIS
+V4 6V6GT: plate B1, screen B1, g1 DRIVE, cathode CHASSIS, heater X1 to X2
+"""
+    (found,) = linted(text).findings
+    assert f"up to {volts}" in found.message
+
+
+def test_a_vibrator_set_has_no_known_peak() -> None:
+    text = f"""
+line none
+BT1 6 V A-battery: + BAT, - CHASSIS
+G1 vibrator: reed CHASSIS, contacts VA to VB
+T1 vibrator, high 250-0-250 V: primary VA to BAT to VB, high HA to CHASSIS to HB
+V1 6X5GT: plate1 HA, plate2 HB, cathode B1, heater BAT to CHASSIS
+R7 250K: B1 to V3.plate
+V3 6J5GT: plate V3.plate, grid CHASSIS, cathode CHASSIS, heater BAT to CHASSIS
+{PAPER}
+R9 470K: DRIVE to CHASSIS
+V4 6V6GT: plate B1, screen B1, g1 DRIVE, cathode CHASSIS, heater BAT to CHASSIS
+"""
+    found = linted(text)
+    (finding,) = found.findings
+    assert "volts not known" in finding.message
+    assert not finding.calc
+    assert found.not_checked

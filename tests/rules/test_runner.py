@@ -1,0 +1,134 @@
+"""Running rules: faults contained and named, acceptances that cover what they say and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from netcheck.findings import Finding, Harm, NotSolved
+from netcheck.language import read
+from netcheck.plugins import installed_rules, rule_named
+from netcheck.rules._base import BadRule, Case, Rule, RuleDoc, rule
+from netcheck.rules._runner import Report, lint
+
+DOC = RuleDoc("A title", "why", "never", "common practice, no source")
+AGED = (
+    "line none\nC1 .1 mfd 400 V paper: B+ to B-\nC2 .1 mfd 400 V paper: B+ to B-\n"
+    "R1 1K 1 W 10%: B+ to B-\n"
+)
+
+
+def _raises(case: Case) -> Iterator[Finding]:
+    raise ZeroDivisionError("by nothing")
+    yield
+
+
+def _unsolved(case: Case) -> Iterator[Finding]:
+    raise NotSolved("B1 did not settle", ("B1",))
+    yield
+
+
+def _own(name: str, check: object) -> Rule:
+    return Rule(name, Harm.DAMAGE, DOC, check, distribution="club-rules")  # type: ignore[arg-type]
+
+
+def _lint(text: str, *extra: Rule) -> Report:
+    return lint(read(text, "set"), [*installed_rules(), *extra])
+
+
+def test_a_rule_that_raises_is_one_finding_that_names_it_and_the_rest_goes_on() -> None:
+    report = _lint(AGED, _own("broken-rule", _raises))
+
+    (found,) = [f for f in report.findings if f.rule == "rule-failed"]
+    assert "broken-rule of club-rules failed: ZeroDivisionError: by nothing" in found.message
+    assert [n.rule for n in report.not_checked if n.rule == "broken-rule"]
+    assert [f for f in report.findings if f.rule == "aged-capacitor"]
+
+
+def test_a_view_that_did_not_solve_is_not_checked_and_no_finding() -> None:
+    report = _lint(AGED, _own("needs-volts", _unsolved))
+
+    assert [(n.rule, n.reason) for n in report.not_checked if n.rule == "needs-volts"] == [
+        ("needs-volts", "B1 did not settle")
+    ]
+    assert not [f for f in report.findings if f.rule in ("needs-volts", "rule-failed")]
+
+
+@pytest.mark.parametrize(
+    ("accept", "accepted"),
+    [
+        ('accept aged-capacitor on C1, C2: "kept"', True),
+        ('accept aged-capacitor: "kept"', True),
+        ('accept aged-capacitor on C1: "kept"', False),
+    ],
+)
+def test_a_group_is_accepted_only_by_all_of_its_parts(accept: str, accepted: bool) -> None:
+    report = _lint(AGED + accept)
+
+    (found,) = [f for f in report.findings if f.rule == "aged-capacitor"]
+    assert (found.accepted == "kept") is accepted
+    assert bool([f for f in report.findings if f.rule == "stale-acceptance"]) is not accepted
+
+
+def test_an_acceptance_of_a_rule_left_out_on_purpose_is_not_called_stale() -> None:
+    chassis = read(AGED + 'accept aged-capacitor: "kept"', "set")
+    only = [rule_named("loose-end"), rule_named("stale-acceptance")]
+
+    partial = lint(chassis, [r for r in only if r is not None], partial=True)
+
+    assert not [f for f in partial.findings if f.rule == "stale-acceptance"]
+
+
+@pytest.mark.parametrize(
+    ("policy", "message"),
+    [
+        ("policy line-capacitor-class class strikt", "strikt is no choice"),
+        ("policy line-capacitor-class clas strict", "no option clas"),
+        ("policy line-capacitor-klass class strict", "no rule line-capacitor-klass"),
+    ],
+)
+def test_a_policy_that_does_nothing_is_told(policy: str, message: str) -> None:
+    report = _lint(AGED + policy)
+
+    assert [f for f in report.findings if f.rule == "stale-acceptance" and message in f.message]
+
+
+def test_an_accepted_danger_still_stands() -> None:
+    live = (
+        'set "x"\nline 117 V 60 Hz +10% -10%\nP1 plug, polarized: hot LINE, neutral N\n'
+        "F1 1 A 250 V: LINE to CHASSIS\nR1 1K 20 W 10%: CHASSIS to N\n"
+        'accept live-chassis: "I know"\n'
+    )
+
+    report = _lint(live)
+
+    dangers = [f for f in report.findings if f.harm is Harm.SHOCK_NOW]
+    assert dangers
+    assert all(f.accepted for f in dangers if f.rule == "live-chassis")
+    assert report.standing(Harm.DAMAGE)
+
+
+def test_findings_come_worst_first_then_by_place() -> None:
+    report = _lint(AGED + "R2 1K 1 W 10%: B+ to B+\n")
+
+    assert [f.sort_key for f in report.findings] == sorted(f.sort_key for f in report.findings)
+
+
+@pytest.mark.parametrize(
+    ("document", "fault"),
+    [
+        ("A title of far more words than the ten that are allowed here.\n\nWhy: x", "ten"),
+        ("Short title.\n\nWhy: x\n\nFalse alarm: y", "Source:"),
+        ("", "title"),
+    ],
+)
+def test_a_rule_without_its_words_is_refused_when_it_is_made(
+    document: str, fault: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import sys
+
+    monkeypatch.setattr(sys.modules[__name__], "__doc__", document)
+
+    with pytest.raises(BadRule, match="10" if fault == "ten" else fault):
+        rule(harm=Harm.RECORD)(_raises)
