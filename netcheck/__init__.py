@@ -1,0 +1,59 @@
+"""The public face of netcheck: read a chassis from text, lint it, see what was found.
+
+Belongs here: the names a program may import, each loaded when it is first asked for, so that
+`import netcheck` costs next to nothing. Does not belong here: anything else.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from netcheck.chassis import Chassis
+    from netcheck.circuit import Circuit
+    from netcheck.findings import Finding, Harm, NetcheckError, Signal
+    from netcheck.language import read, read_file
+    from netcheck.rules._base import rule
+    from netcheck.rules._runner import Report, lint
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Chassis",
+    "Circuit",
+    "Finding",
+    "Harm",
+    "NetcheckError",
+    "Report",
+    "Signal",
+    "__version__",
+    "lint",
+    "read",
+    "read_file",
+    "rule",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from the module it lives in."""
+    match name:
+        case "read" | "read_file":
+            home = "netcheck.language"
+        case "Report" | "lint":
+            home = "netcheck.rules._runner"
+        case "rule":
+            home = "netcheck.rules._base"
+        case "Chassis":
+            home = "netcheck.chassis"
+        case "Circuit":
+            home = "netcheck.circuit"
+        case "Finding" | "Harm" | "NetcheckError" | "Signal":
+            home = "netcheck.findings"
+        case _:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(home), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
