@@ -14,22 +14,19 @@ from lark.exceptions import UnexpectedInput
 from netcheck.language.drafts import subtrees, tokens
 from netcheck.language.loading import parser
 from netcheck.language.mistakes import STATEMENT_WORDS, Mistake, nearest, syntax_message
-from netcheck.language.source import Statement
+from netcheck.language.source import MOST_SIGNS, Statement
 
 __all__ = ["REFERENCE", "colon_of", "parse_statement"]
-
-# The longest real statement is a `type` with all its points: about two thousand signs.
-_MOST_SIGNS = 10_000
 
 REFERENCE = re.compile(r"\s*([A-Za-z]{1,3})(\d+)([A-Za-z]?)(?![\w.\-+])")
 
 
 def parse_statement(statement: Statement, mistakes: list[Mistake]) -> Tree[Token] | None:
     """Parse one statement; a part that fails is parsed side by side, so that less is lost."""
-    if len(statement.text) > _MOST_SIGNS:
+    if len(statement.text) > MOST_SIGNS:
         mistakes.append(
             Mistake(
-                f"this statement is longer than {_MOST_SIGNS} signs",
+                f"this statement is longer than {MOST_SIGNS} signs",
                 statement.span(0, 1),
                 "a statement is one part or one fact: look for a comma or a colon at a line's end",
             )

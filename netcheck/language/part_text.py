@@ -70,9 +70,9 @@ def _chief_clauses(kind: str, description: Description) -> list[str]:
         # One word a clause: two words in a row could be taken for a winding and its values.
         return [*words, *([" ".join(values)] if values else [])]
     if description.designation:
-        named = next(w for w in reversed(words) if w in KINDS[kind].designation_after)
-        others = [word for word in words if word != named]
-        return [" ".join([*others, named, description.designation, *values])]
+        named = [word for word in words if word in KINDS[kind].designation_after][-1:]
+        others = [word for word in words if word not in named]
+        return [" ".join([*others, *named, description.designation, *values])]
     if _reads_as_phrase(kind, rest):
         return [*leading, *rest, " ".join([*values, *_classes(description)])]
     body = [*values, *rest] if kind in _VALUES_FIRST else [*rest, *values]

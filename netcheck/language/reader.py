@@ -19,7 +19,7 @@ from netcheck.findings import Finding, Span
 from netcheck.language import describe, statements, terminals
 from netcheck.language.bulbs import check_bulbs
 from netcheck.language.drafts import Draft, RawTerminal, subtrees, tokens
-from netcheck.language.mistakes import Mistake, did_you_mean
+from netcheck.language.mistakes import STATEMENT_WORDS, Mistake, did_you_mean, nearest
 from netcheck.language.parsing import REFERENCE, colon_of, parse_statement
 from netcheck.language.resolve import Resolver
 from netcheck.language.source import Statement, cut
@@ -32,6 +32,9 @@ __all__ = ["FileText", "read_files"]
 # Beyond this many mistakes a file is no set; reading on would only bury the first of them.
 _MOST_MISTAKES = 200
 
+_MANY_TERMINALS = frozenset({"tube", "coil", "transformer", "switch", "plug", "vibrator"})
+# What looks like clauses or connections of a part above: it has a `to`, a comma, a colon, a sign.
+_ORPHAN = re.compile(r"\s*(?:[+\-\d]|\S+(?=.*(?:\sto\s|[,:])))", re.IGNORECASE)
 _TYPE_NAME = re.compile(r"\s*type\s+([A-Za-z0-9][\w/-]*)", re.IGNORECASE)
 # Possessive, and never from the middle of a word: a line of one long word must not cost a minute.
 _NAME = r"(?<!\w)[^\W\d_]\w*+[+\-]*+(?![\w.])"
@@ -64,6 +67,8 @@ class _Stage:
     drafts: list[Draft] = field(default_factory=list)
     types: dict[str, TubeType] = field(default_factory=dict)
     unknown_types: set[str] = field(default_factory=set)
+    orphans: list[tuple[Statement, Mistake]] = field(default_factory=list)
+    told_above: set[int] = field(default_factory=set)
     remarks: list[Remark] = field(default_factory=list)
     uses: list[str] = field(default_factory=list)
     texts: dict[str, str] = field(default_factory=dict)
@@ -90,12 +95,14 @@ def read_files(main: FileText, include: Includer | None = None) -> Chassis:
     for tree, statement, _ in stage.trees:
         if tree.data in ("part", "tube_part", "broken_part"):
             _read_part(stage, tree, statement)
+    stage.told_above = {id(draft) for draft in stage.drafts if draft.mistakes or draft.broken}
     check_bulbs(stage.drafts)
     resolver = Resolver(stage.drafts)
     parts = resolver.parts()
     gathered = statements.Gathered(notation_m=stage.notation_m)
     for tree, statement, is_main in stage.trees:
         _guard(stage, _gather, tree, statement, gathered, resolver, is_main)
+    stage.mistakes.extend(m for each in stage.orphans for m in _orphan_mistakes(stage, *each))
     for draft in stage.drafts:
         stage.mistakes.extend(draft.mistakes)
     chassis = Chassis(
@@ -128,6 +135,38 @@ def _nothing_in(main: FileText) -> Mistake:
         Span(main.name, 1, 1, 1, 2),
         "describe the set, a line a part: R1 470K 1/2 W: B+ to V1.plate",
     )
+
+
+def _is_orphan(text: str) -> bool:
+    """Whether a line that is no statement looks like the rest of one."""
+    opening = text.split(None, 1)[0].rstrip(":,")
+    return _ORPHAN.match(text) is not None and nearest(opening, STATEMENT_WORDS) is None
+
+
+def _part_above(stage: _Stage, orphan: Statement) -> Draft | None:
+    """The part whose line ends right above a line that is nothing by itself."""
+    above = orphan.pieces[0].line - 1
+    for draft in stage.drafts:
+        if draft.statement.file == orphan.file and draft.statement.pieces[-1].line == above:
+            return draft
+    return None
+
+
+def _orphan_mistakes(stage: _Stage, orphan: Statement, mistake: Mistake) -> list[Mistake]:
+    """What to say of a line that is nothing by itself: once, here or at the part above."""
+    draft = _part_above(stage, orphan)
+    if draft is not None and id(draft) in stage.told_above:
+        return []
+    if draft is None or draft.kind not in _MANY_TERMINALS:
+        return [mistake]
+    return [
+        Mistake(
+            f"this line seems to belong to {draft.ref}, whose line does not say that it goes on",
+            orphan.whole(),
+            f"end the line of {draft.ref} with a comma (or the colon it lacks)",
+            parts=(draft.ref,),
+        )
+    ]
 
 
 def _with_findings(chassis: Chassis, mistakes: list[Mistake]) -> Chassis:
@@ -163,7 +202,6 @@ def _parse_file(
     cut_up = cut(source.text, source.name)
     if is_main:
         stage.remarks.extend(cut_up.remarks)
-    colonless: int | None = None  # the last line of a part without a colon
     for statement in cut_up.statements:
         if len(stage.mistakes) >= _MOST_MISTAKES:
             stage.mistakes[-1] = Mistake(
@@ -173,23 +211,17 @@ def _parse_file(
             )
             return
         tree = parse_statement(statement, stage.mistakes)
-        if tree is None and colonless == statement.pieces[0].line - 1 and " to " in statement.text:
-            stage.mistakes.pop()  # the rest of a part whose colon was forgotten, told there
-        lacks = tree is not None and _lacks_colon(tree, statement)
-        colonless = statement.pieces[-1].line if lacks else None
         if tree is None:
             named = _TYPE_NAME.match(statement.text)
             if named:  # users of a type that cannot be read are not told a second time
                 stage.unknown_types.add(_type_key(named.group(1)))
+            elif _is_orphan(statement.text):
+                stage.orphans.append((statement, stage.mistakes.pop()))
             continue
         if tree.data == "use_statement":
             _use(stage, tree, statement, include)
         else:
             stage.trees.append((tree, statement, is_main))
-
-
-def _lacks_colon(tree: Tree[Token], statement: Statement) -> bool:
-    return tree.data == "broken_part" and colon_of(statement.text) < 0
 
 
 def _use(stage: _Stage, tree: Tree[Token], statement: Statement, include: Includer | None) -> None:
@@ -279,7 +311,8 @@ def _read_part(stage: _Stage, tree: Tree[Token], statement: Statement) -> None:
     if draft.kind == "tube":
         _find_type(stage, draft)
     terminals.connect(draft, found)
-    describe.check_whole(draft)
+    if not draft.broken:  # what follows from a slip is no second slip
+        describe.check_whole(draft)
     stage.drafts.append(draft)
 
 

@@ -35,6 +35,7 @@ class Resolver:
         self._spelled: dict[str, str] = {name.casefold(): name for name in _FIXED}
         self._mentioned: set[str] = set(_FIXED)
         self._wrong_names: dict[str, Mistake] = {}
+        self._ends: dict[str, str] = {}
         self._implied: dict[str, dict[str, Span]] = {}
         self._bodies = {f"{draft.letters}{draft.number}" for draft in self.drafts}
         for draft in self.drafts:
@@ -187,23 +188,35 @@ class Resolver:
         return self._follow(other, raw, dotted)
 
     def _follow(self, other: Draft, raw: RawTerminal, dotted: str) -> str:
-        """Go on from terminal to terminal (`V3.plate` is on `T2.plate`), never in a circle."""
-        seen = {dotted}
-        while raw.node is not None and "." in raw.node:
+        """Go on from terminal to terminal (`V3.plate` is on `T2.plate`), never in a circle.
+
+        Where a chain ends is remembered for every terminal on it.
+        """
+        seen: dict[str, None] = {}
+        step = dotted
+        while step not in self._ends:
+            seen[step] = None
+            if raw.node is None:
+                self._ends[step] = step
+                break
+            if "." not in raw.node:
+                self._ends[step] = self._name(raw.node, raw.span, None)
+                break
             ref, _, word = str(raw.node).partition(".")
             target = self.by_ref.get(ref.upper())
             name = find_terminal(target, word) if target is not None else None
             if target is None or name is None:
-                return f"{ref.upper()}.{word.casefold()}"
-            step = f"{target.ref}.{name}"
+                self._ends[step] = f"{ref.upper()}.{word.casefold()}"
+                break
+            onward = f"{target.ref}.{name}"
             following = next((t for t in target.terminals if t.name == name), None)
-            if following is None or following.unused or step in seen:
-                return min(seen) if step in seen and len(seen) > 1 else step
-            seen.add(step)
-            raw = following
-        if raw.node is None:
-            return dotted
-        return self._name(raw.node, raw.span, None)
+            if following is None or following.unused or onward in seen:
+                self._ends[step] = min(seen) if onward in seen and len(seen) > 1 else onward
+                break
+            step, raw = onward, following
+        end = self._ends[step]
+        self._ends.update(dict.fromkeys(seen, end))
+        return end
 
     # --- parts --------------------------------------------------------------------------------
 

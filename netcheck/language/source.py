@@ -18,9 +18,12 @@ from netcheck.chassis import Remark
 from netcheck.findings import Span
 from netcheck.language.mistakes import Mistake
 
-__all__ = ["Item", "Source", "Statement", "cut"]
+__all__ = ["MOST_SIGNS", "Item", "Source", "Statement", "cut"]
 
 Item = Token | Tree[Token]
+
+# The longest real statement is a `type` with all its points: about two thousand signs.
+MOST_SIGNS = 10_000
 
 _PLAIN = {
     **dict.fromkeys("\u00a0\u2002\u2003\u2004\u2005\u2006\u2007\u2008", " "),
@@ -86,6 +89,8 @@ class Statement:
 
     def add(self, text: str, line: int, columns: tuple[int, ...] | None) -> None:
         """Append one physical line."""
+        if len(self.text) > MOST_SIGNS:
+            return  # it is refused for its length, whatever else it says
         if self.pieces:
             self.text += " "
         self.pieces.append(_Piece(len(self.text), line, columns))

@@ -179,7 +179,7 @@ def test_a_safety_class_has_the_volts_beside_it(
         ("DS1 lamp 47: A1 to B-", "47"), ("DS1 dial lamp 1847: A1 to B-", "1847"),
         ("D1 silicon 1N4007: anode A1, cathode B-", "1N4007"),
         ("D1 1N34 germanium: anode A1, cathode B-", "1N34"),
-       
+
         ("DS1 neon NE2: A1 to B-", "NE2"), ("DS1 lamp NE-2: A1 to B-", "NE-2"),
         ("DS1 lamp 6.3 V: A1 to B-", ""), ("RT1 ballast K55B: A1 to X to B-", "K55B"),
         ("RT1 ballast 49C: A1 to B-", "49C"), ("RT1 ballast 185R8: A1 to B-", "185R8"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -373,3 +374,22 @@ def test_more_than_two_hundred_mistakes_stop_the_reading(tmp_path: Path) -> None
     assert len(chassis.findings) == 200
     assert "more than 200 mistakes" in chassis.findings[-1].message
     assert not chassis.was_read
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "line none\n" + "\n".join(f"R{k} 1K: R{k + 1}.a to B-" for k in range(1, 3000)),
+        "V1 12AV6: " + ",\n".join(f"plate N{k}x" for k in range(8000)),
+        "line none\n" + "R1 1K: AA to B-\n" * 4000,
+        "R1 470K " + "1" * 20_000 + ": AA to BB",
+        "R1 " + "A " * 20_000 + ": AA to BB",
+    ],
+    ids=["a chain of terminals", "a line without end", "twins", "digits", "words"],
+)
+def test_reading_grows_with_the_text_and_not_with_its_square(text: str) -> None:
+    start = time.process_time()
+    read(text)
+
+    # Some ten times what it takes; a quadratic reader takes minutes.
+    assert time.process_time() - start < 20

@@ -99,6 +99,14 @@ def test_what_a_used_file_says_stays_in_it(tmp_path: Path) -> None:
     assert read_file(main) == chassis
 
 
+def test_a_comment_behind_a_statement_stands_above_it() -> None:
+    text = write(read("R1 1K: A1 to B-  # one\nR2 1K:  # two\n   A1 to B-  # three\n# four\n"))
+
+    assert re.findall(r"# \w+|^R\d", text, re.MULTILINE) == [
+        "# one", "R1", "# two", "# three", "R2", "# four",
+    ]  # fmt: skip
+
+
 def test_columns_are_those_of_the_reference() -> None:
     text = write(read("r1 .47 MEGOHM ½ W:b1 TO b2\nV3 12AV6:anode PX, grid GX\n"))
 
@@ -300,48 +308,47 @@ def _tube(draw: Draw, number: int) -> str:
     return f"V{number} {', '.join([name + words, *clauses, *old])}: {', '.join(connected)}"
 
 
+# Lines of parts whose every terminal has a word of its own; {r} is the number, the rest nodes.
+SHAPES = (
+    "D{r} silicon 1 kV 1 A: anode {0}, cathode {1}",
+    "CR{r} selenium 75 mA: cathode {0}, anode {1}",
+    "D{r} silicon 1N4007, new: anode {0}, cathode {1}",
+    "D{r} bridge 400 V: ac A+ to B+, + {0}, - {1}",
+    "S{r} spst, on R1: ON A+ to {0}",
+    "S{r} wafer: LW A+ to B+, MW A+ to B+ to B-, MW DET to AVC, TA open",
+    "S{r} voltage-selector: 127 A+ to B+, 220 A+ to B-, frame CHASSIS",
+    "P{r} plug, polarized: hot {0}, neutral {1}, earth {2}",
+    "P{r} not polarized, rubber cord: 1 {0}, 2 {1}",
+    "P{r} speaker plug: 1 {0}, 2 {1}, 3 {2}, 4 {3}",
+    "J{r} antenna: {0}",
+    "J{r}: {0}",
+    "J{r} phono: sleeve {0}, tip {1}",
+    "BT{r} 1.5 V A-battery, running 1.3 V: + {0}, - {1}",
+    "BT{r} 90 V B battery dry: - {0}, + {1}",
+    "G{r} vibrator 115 Hz: reed {0}, contacts A+ to B+, coil {1}",
+    "G{r} synchronous: contacts A+ to B+, contacts2 DET to AVC, reed {0}",
+    "DS{r} lamp 47: {0} to {1}",
+    "DS{r} dial lamp 6.3 V 0.15 A: {0} to {1}",
+    "DS{r} neon NE2: {0} to {1}",
+    "RT{r} ballast K55B: {0} to {1}",
+    "RT{r} thermistor 1500 ohm hot 45 ohm: {0} to {1}",
+    "C{r} can, insulated: body {0}",
+    "L{r} field, 1500-300 ohm: A+ to {0} to B-",
+    "L{r} loop antenna: {0} to {1}",
+    "R{r} ? 1/2 W: {0} to {1}",
+)
+
+
 @st.composite
-def _ended_by_words(draw: Draw, number: int) -> str:
-    n = [_one(draw) for _ in range(5)]
-    line = draw(
-        st.sampled_from(
-            [
-                f"D{number} silicon 1 kV 1 A: anode {n[0]}, cathode {n[1]}",
-                f"CR{number} selenium 75 mA: cathode {n[0]}, anode {n[1]}",
-                f"D{number} silicon 1N4007, new: anode {n[0]}, cathode {n[1]}",
-                f"D{number} bridge 400 V: ac A+ to B+, + {n[0]}, - {n[1]}",
-                f"S{number} spst, on R1: ON A+ to {n[0]}",
-                f"S{number} wafer: LW A+ to B+, MW A+ to B+ to B-, MW DET to AVC, TA open",
-                f"S{number} voltage-selector: 127 A+ to B+, 220 A+ to B-, frame CHASSIS",
-                f"P{number} plug, polarized: hot {n[0]}, neutral {n[1]}, earth {n[2]}",
-                f"P{number} not polarized, rubber cord: 1 {n[0]}, 2 {n[1]}",
-                f"P{number} speaker plug: 1 {n[0]}, 2 {n[1]}, 3 {n[2]}, 4 {n[3]}",
-                f"J{number} antenna: {n[0]}",
-                f"J{number}: {n[0]}",
-                f"J{number} phono: sleeve {n[0]}, tip {n[1]}",
-                f"BT{number} 1.5 V A-battery, running 1.3 V: + {n[0]}, - {n[1]}",
-                f"BT{number} 90 V B battery dry: - {n[0]}, + {n[1]}",
-                f"G{number} vibrator 115 Hz: reed {n[0]}, contacts A+ to B+, coil {n[1]}",
-                f"G{number} synchronous: contacts A+ to B+, contacts2 DET to AVC, reed {n[0]}",
-                f"DS{number} lamp 47: {n[0]} to {n[1]}",
-                f"DS{number} dial lamp 6.3 V 0.15 A: {n[0]} to {n[1]}",
-                f"DS{number} neon NE2: {n[0]} to {n[1]}",
-                f"RT{number} ballast K55B: {n[0]} to {n[1]}",
-                f"RT{number} thermistor 1500 ohm hot 45 ohm: {n[0]} to {n[1]}",
-                f"C{number} can, insulated: body {n[0]}",
-                f"L{number} field, 1500-300 ohm: A+ to {n[0]} to B-",
-                f"L{number} loop antenna: {n[0]} to {n[1]}",
-                f"R{number} ? 1/2 W: {n[0]} to {n[1]}",
-            ]
-        )
-    )
-    return str(line)
+def _of_a_shape(draw: Draw, number: int) -> str:
+    shape = draw(st.sampled_from(SHAPES))
+    return str(shape).format(*_nodes(draw, 5), r=number)
 
 
 _parts = st.integers(10, 99).flatmap(
     lambda number: st.one_of(
         [made(number) for made in (_two_ended, _polarized, _safety, _shaped, _wound, _tube,
-                                   _ended_by_words)]
+                                   _of_a_shape)]
     )
 )  # fmt: skip
 _reasons = st.text(alphabet="abc :,#é", min_size=1, max_size=60).map(lambda t: f'"{t}x"')
@@ -393,6 +400,14 @@ _sets = st.builds(
     _heads,
     st.lists(st.one_of(_parts, _parts, _statements), max_size=8),
 )
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_shape_of_a_line_stays_itself(shape: str) -> None:
+    chassis = read(BASE + shape.format("B+", "B-", "open", "DET", "V1.plate", r=10), "set")
+
+    assert chassis.findings == ()
+    _holds(chassis)
 
 
 @settings(deadline=None)

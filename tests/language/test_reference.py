@@ -24,6 +24,7 @@ from netcheck.findings import Finding
 from netcheck.language import read_file
 from netcheck.language.connections import EXTRAS
 from netcheck.language.files import MOST_BYTES
+from netcheck.language.layout import write
 from netcheck.language.loading import START_RULES, grammar_text, parser
 from netcheck.language.mistakes import EXPECTED, STATEMENT_WORDS
 from netcheck.language.quantities import UNITS
@@ -92,6 +93,16 @@ def test_a_block_reads_without_a_finding(block: Block, tmp_path: Path) -> None:
     assert chassis.was_read
 
 
+@pytest.mark.parametrize("block", SHOWN, ids=lambda block: f"line {block.line}")
+def test_a_block_laid_out_is_the_same_set(block: Block, tmp_path: Path) -> None:
+    chassis = _read(block, tmp_path)
+
+    again = _read(Block("", write(chassis), 0), tmp_path)
+
+    assert again == chassis
+    assert write(again) == write(chassis)
+
+
 def _promises(block: Block) -> dict[int, list[str]]:
     """Line of the block -> the pieces of the sentence that is promised for it."""
     return {
@@ -153,6 +164,12 @@ SLIPS = [
     "L1 coil: A1 to B1, C to D",
     "R1 1K, replaces 2K, replaces 3K: A1 to B-",
     "R1 1K: A1 to\nR2 1K: R1.b to B-",
+    "L2 coil, .8-4 ohm: B- OSCTAP to OSC",
+    "R25 metal clad, 45-210 ohm: CHASSIS BIAS3 to BIAS",
+    "T1 IF, secondary 14 ohm: primary A1 to B2\n   secondary C to D",
+    "C1A 33 mfd electrolytic, restuffed\n   replaces 30 mfd electrolytic: + A1, - B-",
+    "P1 plug, not polarized\n   1 LA, 2 LB",
+    "C16 8 mfd electrolytic\n   + A1, - B-",
     "R1 470K replaces 500K: A1 to B-",
     "V1 6V6 replaces 6F6: plate A1",
 ]
