@@ -187,7 +187,7 @@ def test_a_plug_that_is_not_polarized_has_two_hot_pins(wired):
 
 
 def test_hot_and_neutral_of_a_plug_that_can_be_turned(wired):
-    w = wired("line 117 V 60 Hz\nP1 plug, not polarized: hot LA, neutral LB\nR1 1M: LA to LB")
+    w = wired("line 117 V 60 Hz\nP1 plug, not polarized: 1 LA, 2 LB\nR1 1M: LA to LB")
     assert w.hot == w.neutral == {"LA", "LB"}
 
 
