@@ -70,13 +70,15 @@ def _heater(s: Situation, e: Element) -> Role | None:
 
 
 def _winding(s: Situation, e: Element) -> Role | None:
-    """Across a winding of a power transformer, or across a choke."""
+    """Across a winding of a power transformer, a rectifier or a choke."""
     for winding in s.supply.windings:
         ends = {winding.nets[0], winding.nets[-1]} - s.supply.returns - s.supply.b_plus
         at = [net for net in e.nets if net in ends]
         other = e.b if at and at[0] == e.a else e.a
         if at and (other in winding.nets or other in s.supply.returns):
             return None if s.supply.is_large(e) else Role.BUFFER
+    if any(set(e.nets) == {r.a, r.b} for r in s.supply.rectifiers):
+        return Role.HUM_FILTER
     for ref in s.windings_between(e.a, e.b):
         supplied = s.supply.b_plus - s.plates | s.supply.returns
         if len(s.network.of[ref]) == 1 and supplied.issuperset(e.nets):
@@ -114,7 +116,11 @@ def _ground(s: Situation) -> frozenset[str]:
 
 
 def _coupling(s: Situation, e: Element) -> Role | None:
-    return Role.COUPLING if e.ref in s.coupling_refs else None
+    """A large capacitor onto a net without any way to a return is of a set still in work."""
+    if e.ref not in s.coupling_refs:
+        return None
+    returned = any(c.leak or c.returns_to for c in s.grids.couplings if c.ref == e.ref)
+    return None if s.supply.is_large(e) and not returned else Role.COUPLING
 
 
 def _cathode(s: Situation, e: Element) -> Role | None:
@@ -129,15 +135,15 @@ def _cathode(s: Situation, e: Element) -> Role | None:
 
 
 def _tuned(s: Situation, e: Element) -> Role | None:
-    """Across a signal winding, or between the end of one and a return (padder)."""
+    """Across a tuned winding, or between the end of one and a return (padder)."""
     if not s.is_small(e, _PADDER_F):
         return None
-    refs = [r for r in s.windings_between(e.a, e.b) if r not in s.supply.power_refs]
+    refs = [r for r in s.windings_between(e.a, e.b) if s.is_tunable(r)]
     if refs and (s.is_small(e, _TUNING_F) or not s.plates & set(e.nets)):
         return Role.TUNED
     for net in e.nets:
         rest = [x for x in s.network.at[net] if x.ref != e.ref]
-        alone = bool(rest) and all(x.kind is Kind.WINDING for x in rest)
+        alone = bool(rest) and all(x.kind is Kind.WINDING and s.is_tunable(x.ref) for x in rest)
         if alone and e.other(net) in s.supply.returns:
             return Role.TUNED
     return None
@@ -148,7 +154,7 @@ def _positive(s: Situation, e: Element) -> Role | None:
     high = [net for net in e.nets if net in s.supply.positive]
     if not high:
         return None
-    on_plate = next((net for net in high if net in s.plates), None)
+    on_plate = next((net for net in high if net in s.plates or net in s.output_ends), None)
     net = on_plate or high[0]
     other = e.other(net)
     if on_plate is not None:
@@ -160,20 +166,31 @@ def _positive(s: Situation, e: Element) -> Role | None:
     if net in s.screens and (other in s.supply.sinks):
         return Role.SCREEN_BYPASS
     if other in s.supply.sinks:
-        return Role.RF_BYPASS
+        return Role.SMOOTHING if s.supply.is_large(e) else Role.RF_BYPASS
     return Role.TONE if other in s.grids.returns else None
 
 
 def _plate(s: Situation, e: Element, other: str) -> Role | None:
-    """From a plate to a return or B+, or through a resistor to one: by its size RF or tone."""
+    """From a plate to a return or B+, or through a resistor to one: by its size RF or tone.
+
+    To a coil it feeds back or on, to a signal diode it feeds the AVC: coupling.
+    """
+    if other in s.diode_reach or _winds_down(s, other):
+        return Role.COUPLING
     if other in s.supply.sinks or other in s.supply.positive:
         return Role.RF_BYPASS if s.is_small(e, _PLATE_RF_F) else Role.TONE
-    return Role.TONE if other in s.grids.returns else None
+    return Role.TONE if s.is_tone_leg(other) else None
+
+
+def _winds_down(s: Situation, net: str) -> bool:
+    """Whether a net that is no cathode returns through a coil."""
+    down = s.grids.returns.chain(net)
+    return net not in s.network.nets_of("cathode") and any(x.kind is Kind.WINDING for x in down)
 
 
 def _grid_side(s: Situation, e: Element) -> Role | None:
     """Between a signal net and a return: AVC, bias, detector filter, tone."""
-    low = [net for net in e.nets if net in s.supply.returns or net in s.metal]
+    low = [net for net in e.nets if net in s.frame]
     if len(low) != 1:
         return None
     net = e.other(low[0])
@@ -207,18 +224,37 @@ def _terminals_at(e: Element, net: str) -> list[str]:
 
 def _signal(s: Situation, e: Element) -> Role | None:
     """Between two signal nets: a coupling without DC on it, an antenna terminal, tone."""
-    if any(net in s.jacks for net in e.nets):
+    at_jack = [net for net in e.nets if net in s.jacks]
+    if at_jack and s.poles.plugs:
         wound = any(x.kind is Kind.WINDING for net in e.nets for x in s.network.at[net])
         if wound or any(net in s.sides.line for net in e.nets):
             return Role.ANTENNA_ISOLATION
     if any(net in s.supply.returns for net in e.nets):
         return None
+    if at_jack and any(net in s.supply.positive for net in e.nets):
+        return Role.COUPLING
     if any(_is_tap(s, net) for net in e.nets):
         return Role.TONE
-    return Role.COUPLING if any(net in s.grids.reach for net in e.nets) else None
+    apart = [net for net in e.nets if net not in s.jacks]
+    alone = any(all(x.ref == e.ref for x in s.network.at[net]) for net in apart)
+    on_grid = any(net in s.grids.reach for net in e.nets)
+    if alone or not on_grid or s.supply.is_large(e):
+        return None
+    nowhere = [net for net in e.nets if s.leads_nowhere(net, e)]
+    if not nowhere:
+        return Role.COUPLING
+    return Role.TONE if any(s.is_tone_leg(net) for net in nowhere) else None
+
+
+def _battery(s: Situation, e: Element) -> Role | None:
+    """From a battery's lead to the other: against hash and ignition noise."""
+    low = [net for net in e.nets if net in s.supply.returns]
+    if len(low) != 1 or s.supply.is_large(e):
+        return None
+    return Role.RF_BYPASS if e.other(low[0]) in s.battery_leads else None
 
 
 _QUESTIONS: tuple[Callable[[Situation, Element], Role | None], ...] = (
     _variable, _on_line, _to_metal, _heater, _winding, _filter, _cathode, _tuned, _coupling,
-    _positive, _grid_side, _signal,
+    _positive, _grid_side, _signal, _battery,
 )  # fmt: skip

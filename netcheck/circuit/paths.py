@@ -56,11 +56,12 @@ def ohmic_ohm(element: Element) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """How a walk came to a net: the ohms from the start, by which element, from which net."""
+    """How a walk came to a net: ohms from the start, the element, the net and step before it."""
 
     ohm: float
     by: Element | None
     came_from: str
+    before: Step | None = None
 
 
 class Walk(dict[str, Step]):
@@ -72,7 +73,7 @@ class Walk(dict[str, Step]):
         step = self.get(net)
         while step is not None and step.by is not None:
             found.append(step.by)
-            step = self.get(step.came_from)
+            step = step.before
         return tuple(found)
 
     def origin(self, net: str) -> str | None:
@@ -80,7 +81,7 @@ class Walk(dict[str, Step]):
         step = self.get(net)
         while step is not None and step.by is not None:
             net = step.came_from
-            step = self.get(net)
+            step = step.before
         return net if step is not None else None
 
 
@@ -135,21 +136,22 @@ def walk(
     """
     reached = Walk()
     order = count()
-    queue: list[tuple[float, int, str, Element | None, str]] = [
-        (0.0, next(order), net, None, net) for net in dict.fromkeys(starts)
+    queue: list[tuple[float, int, str, Step]] = [
+        (0.0, next(order), net, Step(0.0, None, net)) for net in dict.fromkeys(starts)
     ]
     while queue:
-        ohm, _, net, by, came_from = heappop(queue)
-        if net in reached or (by and admit and not admit(net, ohm)):
+        ohm, _, net, step = heappop(queue)
+        if net in reached or (step.by is not None and admit and not admit(net, ohm)):
             continue
-        reached[net] = Step(ohm, by, came_from)
+        reached[net] = step
         if net in until:
             break
-        if by is not None and net in stop:
+        if step.by is not None and net in stop:
             continue
         for element in at.get(net, ()):
             far = element.other(net)
             weight = ohm_of(element) if far not in reached else None
             if weight is not None:
-                heappush(queue, (ohm + weight, next(order), far, element, net))
+                after = Step(ohm + weight, element, net, step)
+                heappush(queue, (after.ohm, next(order), far, after))
     return reached

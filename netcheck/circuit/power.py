@@ -10,15 +10,21 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from netcheck.chassis import Chassis
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import Network, walk
 from netcheck.circuit.sides import Poles
 
-__all__ = ["Power", "PowerWinding", "series_ohm"]
+__all__ = ["Power", "PowerWinding", "is_hash_choke", "series_ohm"]
 
 _SERIES_OHM = 1e3
 """A resistor below this in a supply lead is a surge, cord or dropping resistor, not a load.
 Line cords ran to about 600 ohm, surge resistors 15 to 220 (common practice, no source)."""
+
+_RIPPLE_HENRY = 0.1
+"""A coil below this keeps back hash and no ripple: at 100 Hz it has 63 ohm. An input choke has at
+least the ohms of the load / 1130 in henry at 120 Hz (critical inductance, from memory): 1 H and
+more in a receiver."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +114,15 @@ class Power:
     def power_refs(self) -> frozenset[str]:
         """The references of the power transformers."""
         return frozenset(w.ref for w in self.windings)
+
+
+def is_hash_choke(chassis: Chassis, e: Element) -> bool:
+    """Whether an element is a coil that no capacitor behind it stops being the reservoir for."""
+    part = chassis.part(e.ref)
+    if e.kind is not Kind.WINDING or part is None or part.kind != "coil":
+        return False
+    henry = part.value("inductance")
+    return part.description.has("rf") if henry is None else henry < _RIPPLE_HENRY
 
 
 def series_ohm(e: Element) -> float | None:

@@ -20,6 +20,10 @@ _AVC_OHM = 100e3
 _BACK_BIAS_OHM = 5e3
 """Back-bias resistors and fields in the negative lead stay below this (common practice)."""
 
+_SMALL_SHARE = 0.02
+"""Of the ohms from a grid to its return a part below this share is there for something else: a
+cathode resistor whose cathode is not in the text yet (common practice, no source)."""
+
 _SIGNAL = (Kind.CAPACITOR, Kind.WINDING)
 
 
@@ -47,12 +51,35 @@ def _on_line(s: Situation, e: Element) -> Role | None:
 
 def _is_surge(s: Situation, e: Element) -> bool:
     """Between the source and a rectifier's plate, or its cathode and the reservoir."""
+    if s.across_line(e.a, e.b):
+        return False
+    far_ends = _far_ends(s, e)
+    if any(s.is_driving(e.other(far)) and _serves_rectifier(s, e, far) for far in far_ends):
+        return not _spans_heater(s, e)
     for r in s.supply.rectifiers:
         if r.a in e.nets and s.is_driving(e.other(r.a)):
             return not _spans_heater(s, e)
         if r.b in e.nets and r.b not in s.reservoirs and e.other(r.b) in s.reservoirs:
             return True
     return False
+
+
+def _far_ends(s: Situation, e: Element) -> list[str]:
+    """The end of an element that is further from the line; both when they are alike."""
+    ohms = [s.sides.ohm(net) or 0.0 for net in e.nets]
+    return [net for net, ohm in zip(e.nets, ohms, strict=True) if ohm == max(ohms)]
+
+
+def _serves_rectifier(s: Situation, e: Element, far: str) -> bool:
+    """Whether all that hangs on the far end of a resistor is the plate of a rectifier."""
+    passes = (Kind.RESISTOR, Kind.FUSE, Kind.STRAP)
+    behind = walk(s.network.at, [far], lambda x: 0.0 if x.kind in passes and x != e else None)
+    loads = (Kind.HEATER, Kind.LAMP, Kind.LOAD, Kind.WINDING)
+    if any(net in s.poles.line or net in s.supply.returns for net in behind):
+        return False
+    if any(x.kind in loads for net in behind for x in s.network.at[net]):
+        return False
+    return any(r.a in behind for r in s.supply.rectifiers)
 
 
 def _spans_heater(s: Situation, e: Element) -> bool:
@@ -69,6 +96,8 @@ def _heater(s: Situation, e: Element) -> Role | None:
     if _spans_heater(s, e):
         return Role.HEATER_SHUNT
     on = next((net for net in e.nets if net in s.heaters), None)
+    if on is None and not any(e.a in f and e.b in f for f in s.supply.feeds.values()):
+        on = next((net for net in e.nets if net in s.heater_feeds), None)
     if on is None or any(net in s.supply.returns for net in e.nets):
         return None
     other = e.other(on)
@@ -79,9 +108,27 @@ def _heater(s: Situation, e: Element) -> Role | None:
 
 def _line_series(s: Situation, e: Element) -> Role | None:
     """A small resistor in a line-fed lead that is no surge resistor drops for the heaters."""
-    fed = any(e.a in feed and e.b in feed for feed in s.supply.feeds.values())
     signal = any(net in s.supply.returns or net in s.cathodes for net in e.nets)
-    return Role.HEATER_DROPPER if fed and not signal else None
+    fed = any(e.a in feed and e.b in feed for feed in s.supply.feeds.values())
+    return Role.HEATER_DROPPER if fed and not signal and _leads_to_heaters(s, e) else None
+
+
+def _leads_to_heaters(s: Situation, e: Element) -> bool:
+    """Whether resistors and contacts lead from an element, away from the line, to a heater."""
+    passes = (Kind.RESISTOR, Kind.CONTACT, Kind.FUSE, Kind.STRAP)
+    stop = s.poles.line | s.supply.returns
+    reached = walk(
+        s.network.at, set(_far_ends(s, e)) - stop,
+        lambda x: 0.0 if x.kind in passes and x != e else None,
+        admit=lambda net, _: net not in stop,
+    )  # fmt: skip
+    loads = (Kind.HEATER, Kind.LAMP)
+    return any(x.kind in loads for net in reached for x in s.network.at[net])
+
+
+def _damping(s: Situation, e: Element) -> Role | None:
+    """Across a winding or a part of it."""
+    return Role.DAMPING if s.windings_between(e.a, e.b) else None
 
 
 def _cathode(s: Situation, e: Element) -> Role | None:
@@ -161,14 +208,18 @@ def _avc(s: Situation, e: Element) -> Role | None:
 
 
 def _leak(s: Situation, e: Element) -> Role | None:
-    """On the way from a grid to its return."""
+    """On the way from a grid to its return; not what is small beside the rest of that way."""
     for net in e.nets:
-        if net in s.grids.reach and e in s.grids.returns.chain(net):
-            return Role.GRID_LEAK
+        grid = s.grids.reach.origin(net)
+        down = s.grids.returns.chain(grid) if grid is not None else ()
+        if grid is not None and e in s.grids.returns.chain(net):
+            most = max((x.ohm or 0.0 for x in down if x.kind is Kind.RESISTOR), default=0.0)
+            small = e.ohm is not None and e.ohm < _SMALL_SHARE * most
+            return None if small else Role.GRID_LEAK
     return None
 
 
 _QUESTIONS: tuple[Callable[[Situation, Element], Role | None], ...] = (
-    _on_line, _heater, _back_bias, _cathode, _line_series, _positive,
+    _on_line, _heater, _back_bias, _cathode, _line_series, _damping, _positive,
     _bias, _grid,
 )  # fmt: skip

@@ -14,8 +14,10 @@ from functools import cached_property
 from netcheck.circuit.couplings import Grids
 from netcheck.circuit.elements import Element, Kind, is_known
 from netcheck.circuit.paths import METAL, Network, Walk, walk
+from netcheck.circuit.power import is_hash_choke
 from netcheck.circuit.sides import BRIDGE_OHM, Poles, Sides
 from netcheck.circuit.supply import Supply
+from netcheck.circuit.uses import is_audio_transformer, is_signal_diode, is_tunable
 
 __all__ = ["Role", "Situation"]
 
@@ -26,9 +28,14 @@ capacitor behind it is still the reservoir (common practice, no source)."""
 _SCREEN_OHM = 4.7e3
 """Screen droppers start here; what is smaller is a filter resistor (common practice)."""
 
+_TONE_OHM = 100e3
+"""A fixed resistor in series with a tone capacitor is below this, a grid leak from here on (common
+practice, no source)."""
+
 _BIAS_BYPASS_F = 0.05e-6
 """Bias lines are bypassed with this and more (common practice, no source)."""
 
+_PLAIN = frozenset({Kind.FUSE, Kind.STRAP})
 _JOINING = frozenset({Kind.RESISTOR, Kind.WINDING, Kind.CONTACT, Kind.STRAP})
 
 
@@ -43,7 +50,7 @@ class Role(Enum):
     RESERVOIR = "reservoir"
     SMOOTHING = "smoothing"
     BUFFER = "across a high-voltage winding"
-    HUM_FILTER = "across a choke or field"
+    HUM_FILTER = "across a choke, field or rectifier"
     COUPLING = "coupling"
     CATHODE_BYPASS = "cathode bypass"
     SCREEN_BYPASS = "screen bypass"
@@ -68,6 +75,7 @@ class Role(Enum):
     DETECTOR_LOAD = "detector load"
     HEATER_DROPPER = "heater dropper"
     HEATER_SHUNT = "across a heater or lamp"
+    DAMPING = "across a winding"
     CONTROL = "control"
     UNKNOWN = "unknown"
 
@@ -133,17 +141,23 @@ class Situation:
 
     @cached_property
     def jacks(self) -> frozenset[str]:
-        """Nets that plain conductors join to a jack but not to CHASSIS."""
+        """Nets that plain conductors join to a jack but not to CHASSIS (a contact may open)."""
         chassis = self.network.chassis
         jacks = chassis.of_kind("jack")
         starts = {chassis.net(t.node) for j in jacks for t in j.terminals if not t.unused}
-        frame = self._metal_walk([chassis.net("CHASSIS")])
-        joined = self._metal_walk(sorted(starts - set(frame)))
+        frame = self._metal_walk([chassis.net("CHASSIS")], METAL - {Kind.CONTACT})
+        joined = self._metal_walk(sorted(starts - set(frame)), METAL)
         return frozenset(joined) - self.supply.returns
 
-    def _metal_walk(self, starts: Iterable[str]) -> Walk:
+    @cached_property
+    def frame(self) -> frozenset[str]:
+        """Returns and bare or earthed metal: where a signal's bypass ends, not through coils."""
+        low = self.supply.returns | (self.sides.bare & self.metal) | self.sides.earthed
+        return frozenset(self._metal_walk(sorted(low - self.jacks), _PLAIN)) - self.jacks
+
+    def _metal_walk(self, starts: Iterable[str], kinds: frozenset[Kind]) -> Walk:
         stop = self.supply.returns
-        return walk(self.network.at, starts, lambda e: 0.0 if e.kind in METAL else None, stop=stop)
+        return walk(self.network.at, starts, lambda e: 0.0 if e.kind in kinds else None, stop=stop)
 
     @cached_property
     def heaters(self) -> frozenset[str]:
@@ -155,6 +169,25 @@ class Situation:
             if e.kind is Kind.HEATER and e.ref not in rectifiers
             for net in e.nets
         )
+
+    @cached_property
+    def battery_leads(self) -> frozenset[str]:
+        """Nets that contacts, fuses and coils join to a battery, but the returns."""
+        poles = {n for e in self.network.elements if e.kind is Kind.BATTERY for n in e.nets}
+        joined = self._metal_walk(sorted(poles - self.supply.returns), METAL)
+        return frozenset(joined) - self.supply.returns
+
+    @cached_property
+    def heater_feeds(self) -> frozenset[str]:
+        """Nets on heaters, and what contacts and fuses alone join to them (no line, no return)."""
+        barred = self.supply.returns | self.poles.line
+        return frozenset(
+            walk(
+                self.network.at, sorted(self.heaters - barred),
+                lambda e: 0.0 if e.kind in _PLAIN or e.kind is Kind.CONTACT else None,
+                admit=lambda net, _: net not in barred,
+            )
+        )  # fmt: skip
 
     @cached_property
     def rectifier_refs(self) -> frozenset[str]:
@@ -215,7 +248,10 @@ class Situation:
         diodes = {
             e.a if e.a not in sinks else e.b
             for e in self.network.elements
-            if e.kind is Kind.DIODE and e not in self.supply.power_diodes
+            if e.kind is Kind.DIODE
+            and e not in self.supply.power_diodes
+            and (part := self.network.chassis.part(e.ref)) is not None
+            and is_signal_diode(part)
         }
 
         def ohm_of(e: Element) -> float | None:
@@ -271,7 +307,7 @@ class Situation:
 
     @cached_property
     def reservoirs(self) -> frozenset[str]:
-        """Nets of the first filter capacitor behind each rectifier (a choke ends the search)."""
+        """Nets of the first filter capacitor behind each rectifier (not behind a filter choke)."""
         found: set[str] = set()
         for supply in self.supply.rectified:
             reached = walk(self.network.at, [supply], self._surge_ohm)
@@ -291,9 +327,54 @@ class Situation:
         if e.kind in (Kind.CONTACT, Kind.FUSE, Kind.STRAP):
             return 0.0
         if e.kind is Kind.WINDING:
+            if is_hash_choke(self.network.chassis, e):
+                return 1.0 if e.ohm is None else e.ohm
             return 0.0 if e.ref in self.supply.power_refs else None
         small = e.kind is Kind.RESISTOR and e.ohm is not None and e.ohm <= _SURGE_OHM
         return e.ohm if small else None
+
+    @cached_property
+    def output_ends(self) -> frozenset[str]:
+        """Nets at the ends of an audio transformer's primary that B+ comes to through it."""
+        feed = self.supply.feed_walk
+        return frozenset(
+            net
+            for net, step in feed.items()
+            if step.by is not None
+            and step.by.kind is Kind.WINDING
+            and (part := self.network.chassis.part(step.by.ref)) is not None
+            and is_audio_transformer(part)
+        )
+
+    def is_tunable(self, ref: str) -> bool:
+        """Whether the coil of this reference can be part of a tuned circuit."""
+        part = self.network.chassis.part(ref)
+        return part is not None and ref not in self.supply.power_refs and is_tunable(part)
+
+    def is_tone_leg(self, net: str) -> bool:
+        """Whether a net returns through a control or few ohms, as tone parts do and grids not."""
+        down = self.grids.returns.chain(net)
+        ohm = sum(e.ohm or 0.0 for e in down)
+        return bool(down) and (ohm < _TONE_OHM or any("wiper" in e.terminals for e in down))
+
+    def leads_nowhere(self, net: str, e: Element) -> bool:
+        """Whether behind a net there is nothing but resistors to a return (a tone control).
+
+        `e` is the part on it that is asked about. At the wiper of a control with both ends wired
+        it is a volume control's.
+        """
+        for x in self.network.at[net]:
+            wiper = next((n for t, n in zip(x.terminals, x.nets, strict=True) if t == "wiper"), "")
+            if wiper == net and len(self.network.of[x.ref]) > 1:
+                return False
+        behind = walk(
+            self.network.at, [net], lambda x: 0.0 if x.kind in _JOINING else None,
+            admit=lambda n, _: n not in self.frame,
+        )  # fmt: skip
+        if any(n in self.jacks or n in self.network.on for n in behind):
+            return False
+        at = [x for n in behind for x in self.network.at[n] if x.ref != e.ref]
+        return bool(at) and all(x.kind in _JOINING - {Kind.WINDING} for x in at)
 
     def windings_between(self, a: str, b: str) -> list[str]:
         """References of coils and transformers of which one winding has both nets."""

@@ -15,6 +15,7 @@ from math import prod
 from netcheck.chassis import Chassis
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import GALVANIC, METAL, Adjacency, Network, Walk, adjacency, walk
+from netcheck.circuit.wipers import worst_walk
 from netcheck.parts import Part
 
 __all__ = ["BRIDGE_OHM", "Poles", "Sides", "find_poles", "find_sides"]
@@ -95,7 +96,7 @@ class Sides:
         return self.line[net].chain(net) if net in self.line else ()
 
     def ohm(self, net: str) -> float | None:
-        """The ohms from a line-side net to its line pole, else None."""
+        """The ohms from a line-side net to its line pole with every control at its worst."""
         return self.line[net][net].ohm if net in self.line else None
 
 
@@ -180,7 +181,8 @@ def _state(network: Network, at: Adjacency, poles: Poles, bare: frozenset[str]) 
     def admit(net: str, ohm: float) -> bool:
         return ohm < BRIDGE_OHM or not (net in touch or net in earth)
 
-    return SwitchState(at, walk(at, sorted(poles.line), _line_ohm, admit=admit), touch, earth)
+    line = worst_walk(network, at, sorted(poles.line), _line_ohm, admit)
+    return SwitchState(at, line, touch, earth)
 
 
 def _positions(network: Network, nets: frozenset[str]) -> Iterator[Adjacency]:

@@ -176,7 +176,10 @@ class Wiring:
         return self.sides.path(net)
 
     def line_ohm(self, net: str) -> float | None:
-        """Least ohms from a line-side net to a line pin (unknown resistor: 10 kilohm), or None."""
+        """Least ohms from a line-side net to a line pin (unknown resistor: 10 kilohm), or None.
+
+        A control counts where it does most harm: from its wiper to either end of it 0 ohm.
+        """
         return self.sides.ohm(net)
 
     @cached_property

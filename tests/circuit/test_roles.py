@@ -54,6 +54,7 @@ C18 .05 mfd: AVC to CHASSIS                  # AVC_BYPASS
 T3 IF: primary V4.plate to BB, secondary DI to DET
 C19 70 mmf: V4.plate to BB                   # TUNED
 C20 70 mmf: DI to DET                        # TUNED
+R16 47K: V4.plate to BB                      # DAMPING
 V4 6K7: plate V4.plate, g2 SCR, g3 KIF, cathode KIF, g1 GRID, heater H to CHASSIS
 R13 300 ohm: KIF to CHASSIS                  # CATHODE_BIAS
 C21 .1 mfd: KIF to CHASSIS                   # CATHODE_BYPASS
