@@ -1,0 +1,185 @@
+"""A supply as one smooth curve of current against volts, because the operating point needs that.
+
+Belongs here: the monotone curve through solved points of a supply, for a Newton solver to call.
+Does not belong here: solving the points (rectify), the set's network.
+
+Near no load a rectifier's current rises about as the three-halves power of the volts it falls
+(narrow conduction angle; space-charge law), so `I^(2/3)` against volts is nearly straight and is
+what is interpolated, by monotone cubics (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17
+(1980) 238, from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from netcheck.circuit.rectify import (
+    RectifierState,
+    critical_current_a,
+    short_circuit_a,
+    solve_into_ohms,
+)
+from netcheck.circuit.rectify_cycle import NDArrayBool
+from netcheck.circuit.rectify_law import Array
+from netcheck.circuit.rectify_spec import RectifierSpec
+
+__all__ = ["LEAK_S", "SupplyCurve", "supply_curve"]
+
+LEAK_S = 1e-9
+"""Above its no-load volts a supply takes this many siemens back: 0.1 uA at 100 V above. A real
+rectifier leaks more (a selenium stack a thousand times as much); here it only keeps the curve
+monotone."""
+
+_POWER = 1.5
+_POINTS = 16
+_DEEPEST = 0.97
+_NEAR_CRITICAL = np.array([0.1, 0.2, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.3])
+"""Output volts bend at the critical current of an input choke: points stand close there, in
+parts of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyCurve:
+    """Current against volts of B supplies, strictly falling everywhere.
+
+    `volts` (B, K) rising to the no-load volts, `amperes` (B, K) falling to 0: the solved points.
+    `settled` (B,) is False where a point was not found: that supply must not be used. Made by
+    `supply_curve`.
+    """
+
+    volts: Array
+    amperes: Array
+    settled: NDArrayBool
+    _root: Array
+    _slope: Array
+
+    def picked(self, rows: NDArray[np.intp]) -> SupplyCurve:
+        """The curves of these rows, in this order (a row may stand more than once)."""
+        return SupplyCurve(
+            self.volts[rows],
+            self.amperes[rows],
+            self.settled[rows],
+            self._root[rows],
+            self._slope[rows],
+        )
+
+    @property
+    def no_load_v(self) -> Array:
+        """Volts without load (B,)."""
+        return self.volts[:, -1]
+
+    @property
+    def short_circuit_a(self) -> Array:
+        """Amperes at zero volts (B,)."""
+        return self.current(np.zeros(self.volts.shape[0]))[0]
+
+    def current(self, volts: ArrayLike) -> tuple[Array, Array]:
+        """Amperes delivered at the output volts (B,), and their slope dI/dV (negative), (B,).
+
+        `LEAK_S` times the volts above no load flows back. Below the lowest solved point the
+        curve goes on straight, with the slope it has there.
+        """
+        at = np.broadcast_to(np.asarray(volts, dtype=float), self.volts.shape[:1])
+        rows = np.arange(at.size)
+        inside = np.clip(at, self.volts[:, 0], self.volts[:, -1])
+        k = np.sum(self.volts[:, 1:-1] <= inside[:, None], axis=1)
+        left, right = self.volts[rows, k], self.volts[rows, k + 1]
+        root, slope = _cubic(
+            inside, left, right, self._root[rows, k], self._root[rows, k + 1],
+            self._slope[rows, k], self._slope[rows, k + 1],
+        )  # fmt: skip
+        root = np.maximum(root, 0.0)
+        amperes = root**_POWER
+        steep = np.minimum(_POWER * np.sqrt(root) * slope, 0.0)
+        below = np.minimum(at - self.volts[:, 0], 0.0)
+        leak = LEAK_S * (at - self.volts[:, -1])
+        steep_here = np.where(at > self.volts[:, -1], 0.0, steep)
+        return amperes + steep * below - leak, steep_here - LEAK_S
+
+    def output_v(self, amperes: ArrayLike) -> Array:
+        """Output volts (B,) at a load current (B,), by bisection of `current`."""
+        wanted = np.broadcast_to(np.asarray(amperes, dtype=float), self.volts.shape[:1])
+        low, high = np.zeros(wanted.size) - 1e-9, self.no_load_v + 1e-9
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            more = self.current(middle)[0] > wanted
+            low, high = np.where(more, middle, low), np.where(more, high, middle)
+        return np.asarray(0.5 * (low + high))
+
+
+def supply_curve(spec: RectifierSpec, points: int = _POINTS) -> SupplyCurve:
+    """The curve of every variant of a spec, through `points` solved load resistances.
+
+    They crowd towards no load, where a set works, and end just short of the short circuit. With an
+    input choke the volts are those before the choke, which stays in the set's network; its ohms
+    still count in the currents at which points are taken.
+    """
+    state = solve_into_ohms(spec, _load_ohms(spec, points))
+    idle = spec.no_load_v[:, None]
+    volts = np.concatenate([state.dc_v[:, ::-1], idle], axis=1)
+    amperes = np.concatenate([state.load_a[:, ::-1], np.zeros_like(idle)], axis=1)
+    volts, amperes = _falling(np.nan_to_num(volts), np.nan_to_num(amperes))
+    dead = spec.no_load_v <= 0.0
+    volts[dead] = np.arange(1.0 - volts.shape[1], 1.0)
+    amperes[dead] = 0.0
+    root = amperes ** (1.0 / _POWER)
+    return SupplyCurve(
+        volts, amperes, _all_settled(state) | dead, root, _monotone_slopes(volts, root)
+    )
+
+
+def _all_settled(state: RectifierState) -> NDArrayBool:
+    return np.asarray(state.settled.all(axis=1))
+
+
+def _load_ohms(spec: RectifierSpec, points: int) -> Array:
+    """Load ohms (B, points), heaviest last, evenly spread in the square root of `I^(2/3)`."""
+    part = _DEEPEST * (np.arange(1, points + 1) / points) ** 2
+    no_load_v = np.maximum(spec.no_load_v, 1e-6)[:, None]
+    most = short_circuit_a(spec)[:, None]
+    ohms = no_load_v * (1.0 - part) / np.maximum(most * part**_POWER, 1e-12)
+    critical = critical_current_a(spec)[:, None]
+    if np.any(critical > 0.0):
+        near = 2.0 / np.pi * no_load_v / np.maximum(critical * _NEAR_CRITICAL, 1e-12)
+        ohms = -np.sort(-np.concatenate([ohms, near], axis=1))
+    return ohms
+
+
+def _falling(volts: Array, amperes: Array) -> tuple[Array, Array]:
+    """The points with volts strictly rising and amperes strictly falling (rounding evened out)."""
+    least_v = 1e-9 * np.maximum(volts[:, -1:], 1e-3)
+    steps = np.arange(volts.shape[1])
+    volts = np.maximum.accumulate(volts - least_v * steps, axis=1) + least_v * steps
+    amperes = np.maximum.accumulate(amperes[:, ::-1], axis=1)[:, ::-1]
+    return volts, amperes
+
+
+def _monotone_slopes(x: Array, y: Array) -> Array:
+    """Slopes at the points that keep a cubic through them monotone (weighted harmonic means)."""
+    width, rise = np.diff(x, axis=1), np.diff(y, axis=1)
+    chord = rise / width
+    slopes = np.empty_like(x)
+    slopes[:, 0], slopes[:, -1] = chord[:, 0], chord[:, -1]
+    first = 2.0 * width[:, 1:] + width[:, :-1]
+    second = width[:, 1:] + 2.0 * width[:, :-1]
+    flat = np.minimum(chord, -1e-30)
+    divisor = first / flat[:, :-1] + second / flat[:, 1:]
+    slopes[:, 1:-1] = (first + second) / divisor
+    return slopes
+
+
+def _cubic(
+    x: Array, x0: Array, x1: Array, y0: Array, y1: Array, m0: Array, m1: Array
+) -> tuple[Array, Array]:
+    """The Hermite cubic between two points and its slope."""
+    h = x1 - x0
+    t = (x - x0) / h
+    c = (y1 - y0) / h
+    a, b = m0 - c, c - m1
+    u = 1.0 - t
+    value = u * y0 + t * y1 + h * t * u * (a * u + b * t)
+    slope = c + (1.0 - 2.0 * t) * (a * u + b * t) + t * u * (b - a)
+    return value, slope

@@ -1,0 +1,291 @@
+"""Finds the rectifier supplies of a set with all their figures, because the charts start there.
+
+Belongs here: which rectifiers work together, between which nets, from what volts and ohms, into
+which reservoir. Does not belong here: the AC side (source_side, source_windings), the reservoir
+(source_reservoir), solving (rectify), batteries and held rails.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from netcheck.circuit.elements import Element, Kind
+from netcheck.circuit.rectify_fit import CONTACT_LAW, diode_law, tube_law
+from netcheck.circuit.rectify_law import RectifierLaw
+from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
+from netcheck.circuit.source_drive import DWELL, Drive, Missing, SwitchedOff, phases
+from netcheck.circuit.source_reservoir import (
+    Reservoir,
+    find_reservoir,
+    joined_nets,
+    large_between,
+)
+from netcheck.circuit.wiring import Wiring
+from netcheck.findings import Assumed
+
+__all__ = ["Off", "RectifierSource", "Unknown", "rectifier_sources"]
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A supply whose figures do not follow from the text: `reason` is a sentence for its owner."""
+
+    reason: str
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Off:
+    """A supply that nothing drives as the switches stand: it gives no volts and takes no current.
+
+    `refs` are its rectifiers, `plus` the net it would drive, `reason` a sentence for the owner.
+    """
+
+    refs: tuple[str, ...]
+    plus: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class RectifierSource:
+    """One rectifier supply of a set.
+
+    `refs` name the rectifiers, `arms` are their streams from plate to output. `plus` and `minus`
+    are the nets it drives; `middle` is the net between a full-wave doubler's capacitors, else
+    empty. `spec` holds one variant; its `choke_h` and `choke_ohm` describe `reservoir.series`,
+    which are part of the set's own network and are not inside the source.
+    """
+
+    refs: tuple[str, ...]
+    arms: tuple[Element, ...]
+    plus: str
+    minus: str
+    middle: str
+    spec: RectifierSpec
+    reservoir: Reservoir
+    assumed: tuple[Assumed, ...]
+
+
+def rectifier_sources(
+    wiring: Wiring, line_volts: float | None = None
+) -> tuple[RectifierSource | Off | Unknown, ...]:
+    """Every rectifier supply of a set, in the order of the text.
+
+    Args:
+        wiring: the set.
+        line_volts: rms (DC of a DC line); the set's stated volts when None.
+    """
+    return tuple(_Finder(wiring, line_volts).all())
+
+
+class _Finder:
+    def __init__(self, wiring: Wiring, line_volts: float | None) -> None:
+        self._wiring = wiring
+        self._drive = Drive(wiring, line_volts)
+        plus = dict.fromkeys(e.b for e in wiring.rectifiers)
+        self._groups: dict[frozenset[str], list[Element]] = {}
+        for net in plus:
+            arms = [e for e in wiring.rectifiers if e.b == net]
+            self._groups.setdefault(joined_nets(wiring, net), []).extend(arms)
+
+    def all(self) -> list[RectifierSource | Off | Unknown]:
+        found: list[RectifierSource | Off | Unknown] = []
+        for arms in self._groups.values():
+            try:
+                found.append(self._source(arms))
+            except SwitchedOff as off:
+                refs = tuple(dict.fromkeys(e.ref for e in arms))
+                found.append(Off(refs, arms[0].b, off.reason))
+            except Missing as missing:
+                found.append(Unknown(missing.reason, missing.parts))
+        served = {net for nets in self._groups for net in nets}
+        for rail in sorted(self._wiring.supply.rectified - served):
+            try:
+                found.append(self._synchronous(rail))
+            except Missing as missing:
+                found.append(Unknown(missing.reason, missing.parts))
+        return found
+
+    # --- one supply
+
+    def _source(self, arms: list[Element]) -> RectifierSource:
+        refs = tuple(dict.fromkeys(e.ref for e in arms))
+        law, taken = self._law(arms)
+        lifted = self._counter(arms)
+        if lifted and len({e.a for e in arms}) == 1:
+            return self._doubler(arms, lifted, law, taken)
+        branches, minus = self._drive.branches(arms, lifted, taken)
+        plates = list(dict.fromkeys(e.a for e in arms))
+        if lifted:
+            kind, (volts, ohm) = RectifierKind.BRIDGE, self._drive.across(branches, plates, refs)
+            minus = lifted[0].a
+        else:
+            seen = self._drive.seen(branches, plates, minus, refs)
+            kind, volts, ohm, abreast = phases(seen, refs, [e.a for e in arms], plates)
+            law = law.times(abreast)
+        reservoir = self._reservoir(arms[0].b, minus, refs)
+        spec = self._spec(kind, law, volts, ohm, reservoir, arms, taken)
+        assumed = (*taken, *reservoir.assumed)
+        return RectifierSource(
+            refs, tuple(arms), arms[0].b, minus, "", spec, reservoir, tuple(dict.fromkeys(assumed))
+        )
+
+    def _law(self, arms: Sequence[Element]) -> tuple[RectifierLaw, list[Assumed]]:
+        found: dict[str, RectifierLaw] = {}
+        taken: list[Assumed] = []
+        for e in arms:
+            part = self._wiring.chassis.part(e.ref)
+            given = None
+            if part is not None:
+                given = tube_law(part, e.path) if e.kind is Kind.STREAM else diode_law(part)
+            if given is None:
+                raise Missing(f"{e.ref}: how its volts drop is not known.", [e.ref])
+            found[e.ref] = given[0]
+            taken += [a for a in given[1] if a not in taken]
+        laws = list(found.values())
+        if any(law.drop_v(0.1) > 1.3 * laws[0].drop_v(0.1) + 1.0 for law in laws):
+            raise Missing(f"{', '.join(found)}: unlike rectifiers share one supply.", list(found))
+        return laws[0], taken
+
+    def _counter(self, arms: Sequence[Element]) -> list[Element]:
+        """The rectifiers whose cathode is a plate of this supply: of a bridge or a doubler.
+
+        A bias diode on one end of the winding is none: it fills a capacitor whose plus is on the
+        return, and the other end has no like of it.
+        """
+        plates = {e.a for e in arms}
+        found = [
+            e
+            for e in self._wiring.elements
+            if e.b in plates
+            and e not in arms
+            and (e.kind is Kind.DIODE or (e.kind is Kind.STREAM and self._is_rectifier(e)))
+        ]
+        if len(plates) == 1:
+            return [e for e in found if not self._makes_bias(e)]
+        return found if {e.b for e in found} == plates and len({e.a for e in found}) == 1 else []
+
+    def _makes_bias(self, e: Element) -> bool:
+        chassis = self._wiring.chassis
+        base = frozenset({chassis.net("B-"), chassis.net("CHASSIS")})
+        own = frozenset({e.a})
+        return e.a not in base and bool(large_between(self._wiring, base, own))
+
+    def _is_rectifier(self, e: Element) -> bool:
+        return any(
+            one.ref == e.ref and one.section == e.path and one.section_kind == "rectifier"
+            for one in self._wiring.electrodes
+        )
+
+    # --- doublers
+
+    def _doubler(
+        self, arms: list[Element], lifted: list[Element], law: RectifierLaw, taken: list[Assumed]
+    ) -> RectifierSource:
+        other, arm = lifted[0], arms[0]
+        refs = tuple(dict.fromkeys(e.ref for e in (*arms, *lifted)))
+        plus, minus = joined_nets(self._wiring, arm.b), joined_nets(self._wiring, other.a)
+        middles = [
+            e.b if e.a in plus else e.a
+            for e in large_between(self._wiring, plus, self._wiring.nets)
+            if not minus & set(e.nets)
+        ]
+        for middle in middles:
+            lower = large_between(self._wiring, joined_nets(self._wiring, middle), minus)
+            if lower:
+                return self._full_wave_doubler(arms, refs, other.a, middle, law, taken)
+        return self._cascade(arms, refs, other, law, taken)
+
+    def _full_wave_doubler(
+        self, arms: list[Element], refs: tuple[str, ...], minus: str, middle: str,
+        law: RectifierLaw, taken: list[Assumed],
+    ) -> RectifierSource:  # fmt: skip
+        branches, _ = self._drive.branches(arms, arms, taken)
+        seen = self._drive.seen(branches, [arms[0].a], middle, refs)
+        upper = self._reservoir(arms[0].b, middle, refs)
+        lower = self._reservoir(middle, minus, refs)
+        spec = self._spec(
+            RectifierKind.FULL_WAVE_DOUBLER, law, abs(float(seen.volts[0])),
+            float(seen.between_ohm[0, 0]), upper, arms, taken,
+        )  # fmt: skip
+        spec = replace(spec, second_f=lower.farad, choke_h=0.0, choke_ohm=0.0)
+        both = replace(upper, refs=(*upper.refs, *lower.refs))
+        return RectifierSource(
+            refs, tuple(arms), arms[0].b, minus, middle, spec, both, tuple(dict.fromkeys(taken))
+        )
+
+    def _cascade(
+        self, arms: list[Element], refs: tuple[str, ...], other: Element, law: RectifierLaw,
+        taken: list[Assumed],
+    ) -> RectifierSource:  # fmt: skip
+        """The plate is driven through a capacitor and held up by the other rectifier."""
+        lifted = joined_nets(self._wiring, arms[0].a)
+        pumps = [
+            e for e in self._wiring.elements
+            if e.kind is Kind.CAPACITOR and self._wiring.supply.is_large(e)
+            and set(e.nets) & lifted
+        ]  # fmt: skip
+        if len(pumps) != 1:
+            raise Missing(f"{', '.join(refs)}: this doubler circuit is not known.", list(refs))
+        part = self._wiring.chassis.part(pumps[0].ref)
+        farad = part.value("capacitance") if part else None
+        if farad is None:
+            raise Missing(f"The capacitance of {pumps[0].ref} is not given.", [pumps[0].ref])
+        near = pumps[0].b if pumps[0].a in lifted else pumps[0].a
+        branches, _ = self._drive.branches(arms, arms, taken)
+        seen = self._drive.seen(branches, [near], other.a, refs)
+        reservoir = self._reservoir(arms[0].b, other.a, refs)
+        spec = self._spec(
+            RectifierKind.CASCADE_DOUBLER, law, abs(float(seen.volts[0])),
+            float(seen.between_ohm[0, 0]), reservoir, arms, taken,
+        )  # fmt: skip
+        spec = replace(spec, second_f=farad, choke_h=0.0, choke_ohm=0.0)
+        return RectifierSource(
+            refs, tuple(arms), arms[0].b, other.a, "", spec, reservoir,
+            tuple(dict.fromkeys(taken)),
+        )  # fmt: skip
+
+    # --- a synchronous vibrator
+
+    def _synchronous(self, rail: str) -> RectifierSource:
+        """The tap of a winding whose ends the vibrator's second contacts join to the return."""
+        vibrator = next(self._wiring.chassis.of_kind("vibrator"), None)
+        winding = next((w for w in self._wiring.supply.windings if rail in w.nets[1:-1]), None)
+        common = self._wiring.common
+        if vibrator is None or winding is None or common is None:
+            raise Missing(f"What rectifies the supply at {rail} was not found.")
+        taken: list[Assumed] = []
+        source = self._drive.secondary(winding, None)
+        taken += source.assumed
+        half = source.branches[0]
+        refs = (vibrator.ref,)
+        reservoir = self._reservoir(rail, common, refs)
+        hertz = self._drive.vibrator_hertz(taken)
+        spec = RectifierSpec(
+            RectifierKind.FULL_WAVE, CONTACT_LAW, abs(half.volts), hertz, half.ohm or 0.0,
+            reservoir.farad, choke_h=reservoir.choke_h, choke_ohm=reservoir.ohm,
+            wave=Wave.SQUARE, dwell=DWELL,
+        )  # fmt: skip
+        assumed = tuple(dict.fromkeys((*taken, *reservoir.assumed)))
+        return RectifierSource(refs, (), rail, common, "", spec, reservoir, assumed)
+
+    # --- figures
+
+    def _reservoir(self, plus: str, minus: str, refs: Sequence[str]) -> Reservoir:
+        found = find_reservoir(self._wiring, plus, minus)
+        if isinstance(found, str):
+            raise Missing(found, refs)
+        return found
+
+    def _spec(
+        self, kind: RectifierKind, law: RectifierLaw, volts: float, ohm: float,
+        reservoir: Reservoir, arms: Sequence[Element], taken: list[Assumed],
+    ) -> RectifierSpec:  # fmt: skip
+        wave, hertz = self._drive.wave(arms[0], taken)
+        if wave is Wave.STEADY and kind.is_doubler:
+            raise Missing("A voltage doubler gives nothing on a DC line.", [arms[0].ref])
+        return RectifierSpec(
+            kind, law, volts, hertz, ohm, reservoir.farad, choke_h=reservoir.choke_h,
+            choke_ohm=reservoir.ohm, wave=wave, dwell=DWELL,
+        )  # fmt: skip
