@@ -10,9 +10,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from netcheck.chassis import Chassis
-from netcheck.findings import Assumed
+from netcheck.findings import Assumed, NotSolved
 
 if TYPE_CHECKING:
+    from netcheck.circuit.operating import Operating
     from netcheck.circuit.wiring import Wiring
 
 __all__ = ["Circuit"]
@@ -32,8 +33,32 @@ class Circuit:
         return Wiring(self.chassis)
 
     @cached_property
+    def operating(self) -> Operating:
+        """Volts, currents and watts in any named state."""
+        from netcheck.circuit.operating import Operating
+
+        return Operating(self.wiring)
+
+    @cached_property
+    def unsolved(self) -> NotSolved | None:
+        """Why the operating point as stated has no answer; None when it has one."""
+        try:
+            self.operating.point()
+        except NotSolved as fault:
+            return fault
+        return None
+
+    @cached_property
+    def solved(self) -> bool | None:
+        """Whether the operating point as stated is solved; None for a text without any tube."""
+        if not any(True for _ in self.chassis.of_kind("tube")):
+            return None
+        return self.unsolved is None
+
+    @cached_property
     def assumed(self) -> tuple[Assumed, ...]:
         """The values the text leaves out and the checks take."""
         from netcheck.circuit.assumed import assumed
 
-        return assumed(self.chassis)
+        taken = assumed(self.chassis)
+        return (*taken, *self.operating.assumed) if self.solved else taken

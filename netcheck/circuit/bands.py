@@ -1,0 +1,263 @@
+"""How far a chart's volts may lie off in a sound set: one seeded batch of drawn sets.
+
+Belongs here: drawing tolerances, tube spread and line, solving the draws, percentiles. Does not
+belong here: one operating point (operating.py), what a chart shows (bench/).
+
+What is drawn, each evenly over its range: resistors over their tolerance (20 % where none is
+marked, IEC 60062; 2 % where the part was measured, the error of a common ohmmeter, common
+practice, no source); coils of 20 ohm and more over 10 %, and over half of a value that was only
+assumed (common practice, no source); tubes over 20 % of current and 0.2 V of contact potential
+(common practice, no source), rectifiers over 20 % of current; the line over its stated tolerance.
+Resistors and coils on the line's side of a rectifier are taken as printed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from netcheck.chassis import Chassis
+from netcheck.circuit.assumed import resistor_tolerance
+from netcheck.circuit.chassis_edits import driving_refs
+from netcheck.circuit.elements import Kind
+from netcheck.circuit.operating import Operating, Point
+from netcheck.circuit.states import ALL_TUBES, Edit, State
+from netcheck.findings import NotSolved
+from netcheck.parts import Part
+
+__all__ = ["DRAWS", "Band", "voltage_band"]
+
+DRAWS: Final = 400
+_SEED: Final = 455  # any number: the same set must give the same band
+_LOW, _HIGH = 5.0, 95.0
+_MEASURED: Final = 0.02
+_COIL, _ASSUMED_COIL, _LEAST_COIL_OHM = 0.10, 0.50, 20.0
+_TUBE_CURRENT, _CONTACT_V = 0.20, 0.20
+# Steps of line and rectifiers over their ranges: the curve of a rectifier costs some time.
+_LINES: Final = 11
+_ENOUGH: Final = 0.9  # of the draws must settle, else their percentiles say nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Volts by net that nine of ten drawn sets lie between: 5th and 95th percentile.
+
+    `settled` of `draws` sets were solved. The maps are empty when too few were.
+    """
+
+    low: Mapping[str, float]
+    high: Mapping[str, float]
+    settled: int
+    draws: int
+
+
+def voltage_band(
+    operating: Operating,
+    state: State,
+    nets: Sequence[str],
+    meter_ohm: float | None = None,
+    loaded: Sequence[str] = (),
+    draws: int = DRAWS,
+) -> Band:
+    """The band of each net's volts against the reference.
+
+    Args:
+        operating: the set.
+        state: the state of the chart.
+        nets: nets to tell.
+        meter_ohm: the meter, in ohms.
+        loaded: those of `nets` that the meter pulls down: they are solved again with it.
+        draws: how many sets to draw.
+
+    Raises:
+        NotSolved: the state itself was not solved.
+    """
+    drawn = _draw(operating, operating.point(state), state, draws)
+    low: dict[str, float] = {}
+    high: dict[str, float] = {}
+    found = operating.tried(drawn)
+    solved = [p for p in found if not isinstance(p, NotSolved)]
+    if len(solved) < _ENOUGH * draws:
+        return Band({}, {}, len(solved), draws)
+    for net in nets:
+        if net not in loaded or meter_ohm is None:
+            _tell(net, [p.volts(net) for p in solved], low, high)
+    if meter_ohm is not None:
+        metered = _Metered(operating, drawn, found, meter_ohm)
+        for net, volts in metered.readings(loaded).items():
+            _tell(net, volts, low, high)
+    return Band(low, high, len(solved), draws)
+
+
+class _Metered:
+    """The draws with a meter on one net, solved as far as their percentiles hang on it.
+
+    A percentile is told by the outermost draws. The meter pulls all of them down much alike, so
+    those that are outermost with it are among the outer ones without it: only these are solved
+    again, and the inner ones too if any of them could have come to the outside.
+    """
+
+    def __init__(
+        self,
+        operating: Operating,
+        drawn: Sequence[State],
+        plain: Sequence[Point | NotSolved],
+        meter_ohm: float,
+    ) -> None:
+        self._operating = operating
+        self._drawn = drawn
+        self._plain = plain
+        self._meter_ohm = meter_ohm
+        self._told = math.ceil(len(drawn) * _LOW / 100) + 1  # what a percentile is made of
+        self._outer = min(3 * self._told, len(drawn) // 2)
+
+    def readings(self, nets: Sequence[str]) -> dict[str, list[float | None]]:
+        """What the meter reads at each net, of each draw; of inner draws what it reads without."""
+        order = {net: self._order(net) for net in nets}
+        chosen = {
+            net: [*by[: self._outer], *by[-self._outer :]] if by else [*range(len(self._drawn))]
+            for net, by in order.items()
+        }
+        found = self._solved(chosen)
+        unsure = [net for net, by in order.items() if by and not self._apart(by, found[net])]
+        everything = [*range(len(self._drawn))]
+        found |= self._solved(dict.fromkeys(unsure, everything))
+        told: dict[str, list[float | None]] = {}
+        for net, volts in found.items():
+            inner = self._between(order[net], volts)
+            told[net] = [volts.get(k, inner) for k in everything]
+        return told
+
+    def _order(self, net: str) -> list[int]:
+        """The draws by their volts without the meter; [] where some have none."""
+        volts = [None if isinstance(p, NotSolved) else p.volts(net) for p in self._plain]
+        known = [v for v in volts if v is not None]
+        if len(known) < len(volts):
+            return []
+        return [int(k) for k in np.argsort(np.array(known), kind="stable")]
+
+    def _solved(self, chosen: Mapping[str, Sequence[int]]) -> dict[str, dict[int, float | None]]:
+        wanted = [(net, k) for net, draws in chosen.items() for k in draws]
+        states = [
+            replace(
+                self._drawn[k],
+                name=f"{self._drawn[k].name}, meter at {net}",
+                meter=(net, self._meter_ohm),
+            )
+            for net, k in wanted
+        ]
+        found: dict[str, dict[int, float | None]] = {net: {} for net in chosen}
+        for (net, k), point in zip(wanted, self._operating.tried(states), strict=True):
+            found[net][k] = None if isinstance(point, NotSolved) else point.volts(net)
+        return found
+
+    def _apart(self, order: Sequence[int], volts: Mapping[int, float | None]) -> bool:
+        """Whether no inner draw can have come among the outermost."""
+        if any(v is None for v in volts.values()):
+            return False
+        edge = self._outer * 3 // 4  # of the outer draws, the last quarter must stay inside
+        for side in (list(order[: self._outer]), list(order[-self._outer :])[::-1]):
+            upward = 1.0 if side[0] == order[0] else -1.0
+            ranked = sorted(side, key=lambda k: upward * (volts[k] or 0.0))
+            if any(side.index(k) >= edge for k in ranked[: self._told]):
+                return False
+        return True
+
+    def _between(self, order: Sequence[int], volts: Mapping[int, float | None]) -> float | None:
+        """A value for the inner draws that leaves the percentiles what the outer ones make them."""
+        if not order:
+            return None
+        return volts[order[self._outer - 1]]
+
+
+def _tell(
+    net: str, volts: Sequence[float | None], low: dict[str, float], high: dict[str, float]
+) -> None:
+    known = [v for v in volts if v is not None]
+    if len(known) >= _ENOUGH * len(volts) > 0:
+        low[net], high[net] = (float(v) for v in np.percentile(known, (_LOW, _HIGH)))
+
+
+def _draw(operating: Operating, point: Point, base: State, draws: int) -> list[State]:
+    rng = np.random.default_rng(_SEED)
+    driving = driving_refs(operating.wiring)
+    of_chassis = _part_spreads(operating.wiring.chassis, point)
+    spreads = {ref: spread for ref, spread in of_chassis.items() if ref not in driving}
+    tubes = list(point.tubes)
+    usual = {ref: _usual(base.emission, ref, 1.0) for ref in tubes}
+    shift = {ref: _usual(base.contact_shift_v, ref, 0.0) for ref in tubes}
+    mains = _mains(operating, base, rng)
+    reach = np.array(list(spreads.values()))
+    of_parts = 1 + reach * rng.uniform(-1, 1, (draws, len(spreads)))
+    of_tubes = 1 + _TUBE_CURRENT * rng.uniform(-1, 1, (draws, len(tubes)))
+    shifts = _CONTACT_V * rng.uniform(-1, 1, (draws, len(tubes)))
+    order = rng.permutation(draws)
+    return [
+        State(
+            f"{base.name}, draw {k + 1}",
+            line_v=mains[order[k] % len(mains)][0],
+            edits=tuple(
+                Edit("scale", ref, float(s)) for ref, s in zip(spreads, of_parts[k], strict=True)
+            ),
+            emission=tuple(
+                (ref, usual[ref] * float(s)) for ref, s in zip(tubes, of_tubes[k], strict=True)
+            )
+            + mains[order[k] % len(mains)][1],
+            contact_shift_v=tuple(
+                (ref, shift[ref] + float(s)) for ref, s in zip(tubes, shifts[k], strict=True)
+            ),
+        ).on(base)
+        for k in range(draws)
+    ]
+
+
+def _usual(pairs: Sequence[tuple[str, float]], ref: str, otherwise: float) -> float:
+    return next((v for name, v in reversed(pairs) if name in (ALL_TUBES, ref)), otherwise)
+
+
+def _mains(
+    operating: Operating, base: State, rng: np.random.Generator
+) -> list[tuple[float | None, tuple[tuple[str, float], ...]]]:
+    """Line volts in even steps, each with emissions of the rectifiers drawn for it."""
+    low, high = operating.line["low"], operating.line["high"]
+    fixed = base.line_v is not None or low is None or high is None
+    volts = [base.line_v] * _LINES if fixed else list(np.linspace(low or 0, high or 0, _LINES))
+    tubes = [e.ref for e in operating.wiring.rectifiers if e.kind is Kind.STREAM]
+    refs = list(dict.fromkeys(tubes))
+    factors = 1 + _TUBE_CURRENT * rng.uniform(-1, 1, (_LINES, len(refs)))
+    return [
+        (
+            None if v is None else float(v),
+            tuple(
+                (ref, _usual(base.emission, ref, 1.0) * float(s))
+                for ref, s in zip(refs, row, strict=True)
+            ),
+        )
+        for v, row in zip(volts, factors, strict=True)
+    ]
+
+
+def _part_spreads(chassis: Chassis, point: Point) -> dict[str, float]:
+    """By how much each part's ohms may lie off, as a fraction, by reference."""
+    taken = {each.part for each in point.model.assumed if each.unit == "ohm"}
+    spreads: dict[str, float] = {}
+    for branch in point.model.branches:
+        part = chassis.part(branch.ref)
+        if part is None:
+            continue
+        if branch.kind is Kind.RESISTOR:
+            spreads[branch.ref] = _resistor_spread(part)
+        elif branch.kind is Kind.WINDING and branch.ohm >= _LEAST_COIL_OHM:
+            spreads[branch.ref] = _ASSUMED_COIL if branch.ref in taken else _COIL
+    return spreads
+
+
+def _resistor_spread(part: Part) -> float:
+    measured = part.measured
+    if measured is not None and measured.known and measured.dimension == "resistance":
+        return _MEASURED
+    return min(resistor_tolerance(part)[0], 0.9)

@@ -1,0 +1,283 @@
+"""Direct-current solutions of one network in many variants at once.
+
+Belongs here: nodal equations, their reduction to the nodes where nonlinear devices are, damped
+Newton steps, and the test by which a solution is accepted. Does not belong here: what the parts of
+a set are (direct_model.py), tube laws, or what a variant means.
+
+The nodal equations are G v + i(v) = s. The linear network is eliminated once: with Z the part of
+inverse(G) between the ports and v0 the port volts with no device current, the ports obey
+v = v0 - Z i(v). A changed resistor is a change of G of rank one, so Z and v0 of a variant follow
+from those of the base (Sherman-Morrison-Woodbury; G. H. Golub and C. F. Van Loan, Matrix
+Computations, section 2.1.4, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.circuit.direct_judge import judged
+from netcheck.circuit.direct_types import (
+    ACCEPTED_V,
+    Array,
+    Change,
+    Device,
+    Indices,
+    Linear,
+    Solutions,
+    Variant,
+)
+
+__all__ = ["Array", "Change", "Device", "Indices", "Linear", "Solutions", "Variant", "solve"]
+
+_ROUNDS = 80
+_SMALLEST_STEP = 1 / 1024
+_ANCHORS_S = (1e-2, 1e-2, 1e-3, 1e-3, 1e-4, 1e-4, 1e-5, 1e-6)
+
+
+@dataclass
+class _Reduced:
+    """The network reduced to its ports, a row a variant."""
+
+    impedance: Array  # (B, p, p) [ohm]
+    open_v: Array  # (B, p) [V]
+    full: Array  # (B, n, p) volts of all free nodes for an ampere out of each port [ohm]
+    full_open: Array  # (B, n)
+    ports: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+
+
+def solve(linear: Linear, devices: Sequence[Device], variants: Sequence[Variant]) -> Solutions:
+    """Solve every variant of a network with its devices.
+
+    A variant is accepted only when no node's current sum exceeds 1 nA and no voltage moved more
+    than 1 uV in the last step; otherwise its row is NaN and `unsettled` names its nodes. One
+    variant that fails does not disturb the others. Cost: one elimination of the linear part, then
+    stacked solves of the number of ports.
+
+    Raises:
+        numpy.linalg.LinAlgError: the linear part leaves a node without any path to a fixed one.
+    """
+    free = np.setdiff1d(np.arange(linear.count), np.array(linear.fixed, dtype=np.intp))
+    place = np.full(linear.count, -1, dtype=np.intp)
+    place[free] = np.arange(len(free))
+    touched = {node for device in devices for node in device.nodes}
+    ports = np.array([node for node in free if node in touched], dtype=np.intp)
+    fixed_v = _fixed_volts(linear, variants)
+    reduced = _reduce(linear, free, place, ports, variants, fixed_v)
+    newton = _Newton(linear, devices, free, ports, fixed_v, reduced)
+    newton.run()
+    return judged(linear, devices, variants, newton.all_volts(linear), newton.last_step_v, free)
+
+
+def _fixed_volts(linear: Linear, variants: Sequence[Variant]) -> Array:
+    rows = [linear.fixed_v if v.fixed_v is None else v.fixed_v for v in variants]
+    return np.array(rows, dtype=float).reshape(len(variants), len(linear.fixed))
+
+
+def _reduce(
+    linear: Linear,
+    free: Indices,
+    place: Indices,
+    ports: Indices,
+    variants: Sequence[Variant],
+    fixed_v: Array,
+) -> _Reduced:
+    """Eliminate the linear network once, then correct it for each variant's changes."""
+    matrix = linear.matrix()
+    inner = matrix[np.ix_(free, free)]
+    to_fixed = matrix[np.ix_(free, np.array(linear.fixed, dtype=np.intp))]
+    columns, keys = _change_columns(variants, place, len(free))
+    units = np.zeros((len(free), len(ports)))
+    units[place[ports], np.arange(len(ports))] = 1.0
+    right = np.concatenate([units, linear.source_a[free][:, None], to_fixed, columns], axis=1)
+    solved = np.linalg.solve(inner, right)
+    p, f = len(ports), len(linear.fixed)
+    by_port, by_source = solved[:, :p], solved[:, p]
+    by_fixed, by_change = solved[:, p + 1 : p + 1 + f], solved[:, p + 1 + f :]
+    full = np.broadcast_to(by_port, (len(variants), *by_port.shape)).copy()
+    full_open = by_source - fixed_v @ by_fixed.T
+    extra = _extra_sources(variants, place, len(free))
+    if extra.any():
+        full_open = full_open + np.linalg.solve(inner, extra.T).T
+    for row, variant in enumerate(variants):
+        if variant.changes:
+            _apply(variant, row, fixed_v, linear, columns, by_change, keys, full, full_open)
+    at = place[ports]
+    return _Reduced(full[:, at, :], full_open[:, at], full, full_open, ports)
+
+
+def _extra_sources(variants: Sequence[Variant], place: Indices, count: int) -> Array:
+    """The amperes that each variant's own sources bring to every free node, (B, count)."""
+    extra = np.zeros((len(variants), count))
+    for row, variant in enumerate(variants):
+        for node, amperes in variant.sources:
+            if place[node] >= 0:
+                extra[row, place[node]] += amperes
+    return extra
+
+
+def _change_columns(
+    variants: Sequence[Variant], place: Indices, count: int
+) -> tuple[Array, dict[tuple[int, int], int]]:
+    """One column e_a - e_b for every node pair that some variant changes."""
+    keys: dict[tuple[int, int], int] = {}
+    for variant in variants:
+        for change in variant.changes:
+            keys.setdefault((change.a, change.b), len(keys))
+    columns = np.zeros((count, len(keys)))
+    for (a, b), column in keys.items():
+        if place[a] >= 0:
+            columns[place[a], column] += 1.0
+        if place[b] >= 0:
+            columns[place[b], column] -= 1.0
+    return columns, keys
+
+
+def _apply(
+    variant: Variant,
+    row: int,
+    fixed_v: Array,
+    linear: Linear,
+    columns: Array,
+    by_change: Array,
+    keys: dict[tuple[int, int], int],
+    full: Array,
+    full_open: Array,
+) -> None:
+    """Correct one variant's row for its changed conductances (Woodbury)."""
+    volts_of = dict(zip(linear.fixed, fixed_v[row], strict=True))
+    merged: dict[int, float] = {}
+    offsets: dict[int, float] = {}
+    for change in variant.changes:
+        key = keys[(change.a, change.b)]
+        merged[key] = merged.get(key, 0.0) + change.siemens
+        offsets[key] = volts_of.get(change.a, 0.0) - volts_of.get(change.b, 0.0)
+    used = [key for key, siemens in merged.items() if siemens]
+    if not used:
+        return
+    unit, response = columns[:, used], by_change[:, used]
+    siemens = np.array([merged[key] for key in used])
+    # The fixed end of a changed part drives current through it: rhs - g u (v_a - v_b of fixed).
+    drive = -siemens * np.array([offsets[key] for key in used])
+    open_v = full_open[row] + response @ drive
+    core = np.diag(1.0 / siemens) + unit.T @ response
+    full[row] -= response @ np.linalg.solve(core, unit.T @ full[row])
+    full_open[row] = open_v - response @ np.linalg.solve(core, unit.T @ open_v)
+
+
+class _Newton:
+    """Damped Newton steps on the port volts of all variants that have not settled."""
+
+    def __init__(
+        self,
+        linear: Linear,
+        devices: Sequence[Device],
+        free: Indices,
+        ports: Indices,
+        fixed_v: Array,
+        reduced: _Reduced,
+    ) -> None:
+        self.devices = devices
+        self.reduced = reduced
+        self.free = free
+        self.ports = ports
+        self.fixed = linear.fixed
+        self.fixed_v = fixed_v
+        self.index = np.full(linear.count, -1, dtype=np.intp)
+        self.index[ports] = np.arange(len(ports))
+        self.of_fixed = {node: k for k, node in enumerate(linear.fixed)}
+        self.port_v = reduced.open_v.copy()
+        self.last_step_v = np.full(len(fixed_v), np.inf)
+        self.anchor_s = 0.0
+        self.anchor_v = self.port_v
+
+    def run(self) -> None:
+        """Step until every row has settled; rows that do not are led there more slowly."""
+        if not len(self.ports):
+            self.last_step_v[:] = 0.0
+            return
+        rows = self._settle(np.arange(len(self.port_v)), _ROUNDS)
+        if len(rows):
+            self.port_v[rows] = self.reduced.open_v[rows]
+            for siemens in _ANCHORS_S:
+                # The ports are held near where they are, less and less, and followed.
+                self.anchor_s, self.anchor_v = siemens, self.port_v.copy()
+                self._settle(rows, _ROUNDS)
+            self.anchor_s = 0.0
+            self._settle(rows, _ROUNDS)
+
+    def _settle(self, rows: Indices, rounds: int) -> Indices:
+        for _ in range(rounds):
+            rows = rows[self._step(rows)]
+            if not len(rows):
+                break
+        return rows
+
+    def _step(self, rows: Indices) -> NDArray[np.bool_]:
+        """One damped step for these rows; returns which of them go on."""
+        volts = self.port_v[rows]
+        currents, slopes = self.currents(volts, rows)
+        misfit = self._misfit(volts, currents, rows)
+        slopes = slopes + self.anchor_s * np.eye(len(self.ports))
+        matrix = np.eye(len(self.ports)) + self.reduced.impedance[rows] @ slopes
+        step = -np.linalg.solve(matrix, misfit[..., None])[..., 0]
+        step = np.where(np.isfinite(step), step, 0.0)
+        factor = np.ones(len(rows))
+        size = np.abs(misfit).max(axis=1)
+        trial = volts + step
+        waiting = np.arange(len(rows))
+        while len(waiting):
+            at = rows[waiting]
+            trial[waiting] = volts[waiting] + factor[waiting, None] * step[waiting]
+            new, _ = self.currents(trial[waiting], at)
+            left = np.abs(self._misfit(trial[waiting], new, at)).max(axis=1)
+            worse = ~(left <= size[waiting] * (1 - 1e-4 * factor[waiting]) + 1e-12)
+            worse &= factor[waiting] > _SMALLEST_STEP
+            factor[waiting[worse]] /= 2
+            waiting = waiting[worse]
+        self.port_v[rows] = trial
+        moved = np.abs(factor[:, None] * step).max(axis=1)
+        self.last_step_v[rows] = moved
+        going_on: NDArray[np.bool_] = moved > ACCEPTED_V * 1e-4
+        return going_on
+
+    def _misfit(self, volts: Array, currents: Array, rows: Indices) -> Array:
+        if self.anchor_s:
+            currents = currents + self.anchor_s * (volts - self.anchor_v[rows])
+        drawn = (self.reduced.impedance[rows] @ currents[..., None])[..., 0]
+        misfit: Array = volts - self.reduced.open_v[rows] + drawn
+        return misfit
+
+    def currents(self, volts: Array, rows: Indices) -> tuple[Array, Array]:
+        """Device currents out of the ports (n, p) and their slopes (n, p, p)."""
+        currents = np.zeros((len(rows), len(self.ports)))
+        slopes = np.zeros((len(rows), len(self.ports), len(self.ports)))
+        for device in self.devices:
+            own = np.stack([self._node_volts(node, volts, rows) for node in device.nodes], axis=1)
+            into, slope = device.evaluate(own, rows)
+            at = self.index[list(device.nodes)]
+            free = np.flatnonzero(at >= 0)
+            currents[:, at[free]] += into[:, free]
+            inner = slope[:, free[:, None], free]
+            slopes[:, at[free][:, None], at[free]] += inner
+        return currents, slopes
+
+    def all_volts(self, linear: Linear) -> Array:
+        """Volts of every node (B, count), the ports as found and the rest by what they draw."""
+        port_a, _ = self.currents(self.port_v, np.arange(len(self.port_v)))
+        volts = np.zeros((len(self.port_v), linear.count))
+        volts[:, list(linear.fixed)] = self.fixed_v
+        drawn = (self.reduced.full @ port_a[..., None])[..., 0]
+        volts[:, self.free] = self.reduced.full_open - drawn
+        volts[:, self.ports] = self.port_v
+        return volts
+
+    def _node_volts(self, node: int, volts: Array, rows: Indices) -> Array:
+        if self.index[node] >= 0:
+            found: Array = volts[:, self.index[node]]
+            return found
+        fixed: Array = self.fixed_v[rows, self.of_fixed[node]]
+        return fixed

@@ -1,0 +1,193 @@
+"""What is not linear in a set: tubes, rectifier supplies, and the insulation that holds loose ends.
+
+Belongs here: the devices the engine calls for all variants at once. Does not belong here: tube laws
+and rectifier cycles themselves, which nets there are (direct_model.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from netcheck.circuit.direct_parts import LEAK_OHM
+from netcheck.circuit.direct_types import Array, Indices
+from netcheck.circuit.rectify_curve import SupplyCurve
+from netcheck.circuit.rectify_spec import RectifierSpec
+from netcheck.circuit.source import RectifierSource
+from netcheck.circuit.tube_law_stack import LawStack
+from netcheck.circuit.tube_laws import TubeLaw
+
+__all__ = ["STAND_IN_S", "Leaks", "Loads", "Mains", "Supplies", "TubeOnNets", "Tubes", "load_share"]
+
+STAND_IN_S = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Mains:
+    """What drives the supplies: volts at the wall, and rectifier tubes that are weak or dead."""
+
+    volts: float | None
+    emission: tuple[tuple[str, float], ...] = ()
+
+    def applied(self, source: RectifierSource) -> RectifierSource:
+        """The source with its rectifiers as these mains have them; a dead one delivers nothing."""
+        share = min((value for ref, value in self.emission if ref in source.refs), default=1.0)
+        spec = source.spec
+        if share <= 0.0:
+            return replace(source, spec=replace(spec, volts=np.asarray(spec.volts) * 0.0))
+        return replace(source, spec=replace(spec, emission=share))
+
+
+@dataclass(frozen=True)
+class TubeOnNets:
+    """A tube with a law, and the nets of the law's terminals."""
+
+    ref: str
+    law: TubeLaw
+    nets: tuple[str, ...]
+
+
+class Tubes:
+    """All tubes of a set as one device; emission and contact potential differ by variant."""
+
+    def __init__(
+        self, tubes: Sequence[TubeOnNets], index: Mapping[str, int], oscillator: str
+    ) -> None:
+        self.tubes = tuple(tubes)
+        nodes = list(dict.fromkeys(index[net] for tube in tubes for net in tube.nets))
+        self.nodes: tuple[int, ...] = tuple(nodes)
+        local = {node: k for k, node in enumerate(nodes)}
+        self.columns = [[local[index[net]] for net in tube.nets] for tube in tubes]
+        self.states = [oscillator if tube.law.swing is not None else "running" for tube in tubes]
+        self.stack = LawStack([tube.law for tube in tubes], self.columns, self.states)
+        self.emission: Array = np.ones((1, len(tubes)))
+        self.contact_shift_v: Array = np.zeros((1, len(tubes)))
+
+    def set_variants(self, emission: Array, contact_shift_v: Array) -> None:
+        """Give every variant its emission [-] and shift of contact potential [V], (B, tubes)."""
+        self.emission = emission
+        self.contact_shift_v = contact_shift_v
+
+    def at(self, row: int) -> Tubes:
+        """These tubes as one variant has them."""
+        one = copy(self)
+        one.set_variants(self.emission[[row]], self.contact_shift_v[[row]])
+        return one
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the tubes' nodes and their slopes (see `direct.Device`)."""
+        shared = len(self.emission) == 1
+        rows = np.zeros(len(variants), dtype=np.intp) if shared else variants
+        return self.stack.currents(
+            volts, emission=self.emission[rows], contact_shift_v=self.contact_shift_v[rows]
+        )
+
+
+class Leaks:
+    """The insulation that holds pieces of the network nothing else holds.
+
+    Ten gigohms as a part would give every voltage of such a piece an inverse of ten gigohms to be
+    lost in. So the linear network holds it by `STAND_IN_S`, and this device takes the difference
+    back; together they are the leak exactly.
+    """
+
+    def __init__(self, nodes: Sequence[int], reference: int) -> None:
+        self.nodes: tuple[int, ...] = (*nodes, reference)
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the leaks, less what the stand-in conducts."""
+        less = 1 / LEAK_OHM - STAND_IN_S
+        count = len(self.nodes)
+        slope = np.zeros((count, count))
+        inner = np.arange(count - 1)
+        slope[inner, inner] = less
+        slope[inner, -1] = slope[-1, inner] = -less
+        slope[-1, -1] = less * (count - 1)
+        return volts @ slope, np.broadcast_to(slope, (len(volts), count, count))
+
+
+class Loads:
+    """Loads of stated amperes: drawn from any rail that has volts, and not from a dead one.
+
+    I = I0 tanh(V / 0.5 V): I0 to 1 nA from 6 V on, nothing at 0 V. A current source instead would
+    drive a rail that nothing feeds to millions of volts.
+    """
+
+    def __init__(self, pairs: Sequence[tuple[int, int]], amperes: Sequence[float]) -> None:
+        self.nodes: tuple[int, ...] = tuple(dict.fromkeys(node for pair in pairs for node in pair))
+        # (loads, nodes): volts across each load from the volts of the nodes.
+        self.across: Array = np.zeros((len(pairs), len(self.nodes)))
+        for load, (a, b) in enumerate(pairs):
+            self.across[load, self.nodes.index(a)] += 1.0
+            self.across[load, self.nodes.index(b)] -= 1.0
+        self.amperes: Array = np.asarray(amperes, dtype=float)
+        self.connected: Array = np.ones((1, len(pairs)))
+
+    def set_variants(self, connected: Array) -> None:
+        """Say for every variant which loads are connected (1.0) or cut off (0.0), (B, loads)."""
+        self.connected = connected
+
+    def at(self, row: int) -> Loads:
+        """These loads as one variant has them."""
+        one = copy(self)
+        one.set_variants(self.connected[[row]])
+        return one
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the loads' nodes and their slopes (see `direct.Device`)."""
+        rows = np.zeros(len(variants), dtype=np.intp) if len(self.connected) == 1 else variants
+        share = load_share(volts @ self.across.T)
+        full = self.amperes * self.connected[rows]
+        slope = full * (1.0 - share**2) / LOAD_KNEE_V
+        return (full * share) @ self.across, np.einsum(
+            "bl,li,lj->bij", slope, self.across, self.across
+        )
+
+
+LOAD_KNEE_V = 0.5
+
+
+def load_share(volts: Array | float) -> Array:
+    """How much of its stated amperes a load draws at some volts across it, -1 to 1."""
+    return np.tanh(np.asarray(volts, dtype=float) / LOAD_KNEE_V)
+
+
+class Supplies:
+    """One rectifier supply as a device between its minus and plus nets, by line volts."""
+
+    def __init__(
+        self,
+        sources: Sequence[RectifierSource],
+        curves: SupplyCurve,
+        minus: int,
+        plus: int,
+    ) -> None:
+        self.source = sources[0]
+        self.specs = [each.spec for each in sources]
+        self.curves = curves  # a row for each line voltage
+        self.nodes: tuple[int, ...] = (plus, minus)
+        self.line: Indices = np.zeros(1, dtype=np.intp)
+
+    def set_variants(self, line: Indices) -> None:
+        """Say which row of the curves each variant uses, (B,)."""
+        self.line = line
+
+    def at(self, row: int) -> Supplies:
+        """This supply as one variant has it."""
+        one = copy(self)
+        one.set_variants(self.line[[row]])
+        return one
+
+    def spec_of(self, line_row: int) -> RectifierSpec:
+        """The rectifier at one of the line voltages."""
+        return self.specs[line_row]
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
+        at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
+        delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
+        signs = np.array([-1.0, 1.0])
+        return delivered[:, None] * signs, slope[:, None, None] * np.outer(signs, [1.0, -1.0])

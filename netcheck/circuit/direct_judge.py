@@ -1,0 +1,128 @@
+"""Accepting a solution: Kirchhoff's current law at every node, one refinement, else refusal.
+
+Belongs here: volts of all nodes from those of the ports, current sums, the verdict. Does not belong
+here: finding the port volts (direct.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from netcheck.circuit.direct_types import (
+    ACCEPTED_A,
+    ACCEPTED_V,
+    Array,
+    Device,
+    Indices,
+    Linear,
+    Solutions,
+    Variant,
+)
+
+__all__ = ["judged"]
+
+# Beyond this a row did not converge; a step on the whole network would not mend it.
+_REFINABLE_A = 1e-4
+
+
+def judged(
+    linear: Linear,
+    devices: Sequence[Device],
+    variants: Sequence[Variant],
+    volts: Array,
+    last_step_v: Array,
+    free: Indices,
+) -> Solutions:
+    """Accept or refuse each row of `volts` (B, count) by Kirchhoff's current law itself.
+
+    `last_step_v` (B,) is how far the ports moved last; `free` are the nodes that are not fixed.
+    """
+    rows = np.arange(len(variants))
+    device_a, residual = _residuals(linear, devices, variants, volts, free)
+    worth = (residual > ACCEPTED_A / 10) & (residual < _REFINABLE_A) & np.isfinite(residual)
+    for row in np.flatnonzero(worth):
+        volts[row] = _refine(linear, devices, variants[int(row)], int(row), volts[row], free)
+    if worth.any():
+        device_a, residual = _residuals(linear, devices, variants, volts, free)
+    solved = (residual < ACCEPTED_A) & (last_step_v < ACCEPTED_V)
+    solved &= np.isfinite(volts).all(axis=1)
+    sums = _all_sums(linear, devices, variants, volts)[0]
+    unsettled = {}
+    for row in rows[~solved]:
+        over = free[~(np.abs(sums[row, free]) < ACCEPTED_A)]
+        unsettled[int(row)] = tuple(int(node) for node in over)
+    volts[~solved] = np.nan
+    return Solutions(volts, solved, residual, unsettled, tuple(device_a))
+
+
+def _all_sums(
+    linear: Linear, devices: Sequence[Device], variants: Sequence[Variant], volts: Array
+) -> tuple[Array, list[Array]]:
+    """The sum of all currents that leave each node, and the currents into each device."""
+    rows = np.arange(len(variants))
+    sums = _current_sums(linear, variants, volts)
+    device_a = []
+    for device in devices:
+        into, _ = device.evaluate(volts[:, list(device.nodes)], rows)
+        device_a.append(into)
+        np.add.at(sums.T, list(device.nodes), into.T)
+    return sums, device_a
+
+
+def _residuals(
+    linear: Linear,
+    devices: Sequence[Device],
+    variants: Sequence[Variant],
+    volts: Array,
+    free: Indices,
+) -> tuple[list[Array], Array]:
+    sums, device_a = _all_sums(linear, devices, variants, volts)
+    return device_a, np.abs(sums[:, free]).max(axis=1, initial=0.0)
+
+
+def _current_sums(linear: Linear, variants: Sequence[Variant], volts: Array) -> Array:
+    """Amperes that leave each node through the linear parts, less what sources bring."""
+    through = linear.siemens * (volts[:, linear.a] - volts[:, linear.b])
+    sums = np.zeros_like(volts)
+    np.add.at(sums.T, linear.a, through.T)
+    np.add.at(sums.T, linear.b, -through.T)
+    sums -= linear.source_a
+    for row, variant in enumerate(variants):
+        for change in variant.changes:
+            extra = change.siemens * (volts[row, change.a] - volts[row, change.b])
+            sums[row, change.a] += extra
+            sums[row, change.b] -= extra
+        for node, amperes in variant.sources:
+            sums[row, node] -= amperes
+    return sums
+
+
+def _refine(
+    linear: Linear,
+    devices: Sequence[Device],
+    variant: Variant,
+    row: int,
+    volts: Array,
+    free: Indices,
+) -> Array:
+    """One Newton step of one variant on the whole network, by its own matrix.
+
+    What a chain of corrections loses to rounding, two nets joined by a hundredth of an ohm turn
+    into a nanoampere; the full equations have no such chain.
+    """
+    matrix = linear.matrix()
+    for change in variant.changes:
+        for node, other in ((change.a, change.b), (change.b, change.a)):
+            matrix[node, node] += change.siemens
+            matrix[node, other] -= change.siemens
+    sums = _current_sums(linear, [variant], volts[None, :])[0]
+    for device in devices:
+        nodes = np.array(device.nodes, dtype=np.intp)
+        into, slope = device.evaluate(volts[None, nodes], np.array([row], dtype=np.intp))
+        sums[nodes] += into[0]
+        matrix[np.ix_(nodes, nodes)] += slope[0]
+    better = volts.copy()
+    better[free] -= np.linalg.solve(matrix[np.ix_(free, free)], sums[free])
+    return better

@@ -1,0 +1,114 @@
+"""What a direct-current network is to the engine: the linear part, devices, variants, solutions.
+
+Belongs here: the records that model and engine exchange. Does not belong here: solving.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "ACCEPTED_A", "ACCEPTED_V", "Array", "Change", "Device", "Indices", "Linear", "Solutions",
+    "Variant",
+]  # fmt: skip
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+ACCEPTED_A = 1e-9
+ACCEPTED_V = 1e-6
+
+
+class Device(Protocol):
+    """A nonlinear part on some nodes (each once), evaluated for all variants at once."""
+
+    nodes: tuple[int, ...]
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the device and their slopes.
+
+        Args:
+            volts: (n, len(nodes)) node volts [V].
+            variants: (n,) which variant each row belongs to.
+
+        Returns:
+            (n, len(nodes)) currents [A] and (n, len(nodes), len(nodes)) slopes [S].
+        """
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """`siemens` more (or less) between nodes `a` and `b`."""
+
+    a: int
+    b: int
+    siemens: float
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One state of the network: changed conductances and sources, volts of its fixed nodes.
+
+    `sources` are pairs of a node and the amperes that flow into it besides those of the base.
+    """
+
+    changes: tuple[Change, ...] = ()
+    sources: tuple[tuple[int, float], ...] = ()
+    fixed_v: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True)
+class Linear:
+    """The linear part: `count` nodes, conductances between node pairs, sources, fixed nodes.
+
+    `a`, `b` (m,) node indices, `siemens` (m,); `source_a` (count,) amperes that flow into each
+    node from sources; `fixed` the indices of nodes whose volts `fixed_v` are given.
+    """
+
+    count: int
+    a: Indices
+    b: Indices
+    siemens: Array
+    source_a: Array
+    fixed: tuple[int, ...]
+    fixed_v: tuple[float, ...]
+
+    def matrix(self) -> Array:
+        """The (count, count) conductance matrix [S]."""
+        made = np.zeros((self.count, self.count))
+        np.add.at(made, (self.a, self.a), self.siemens)
+        np.add.at(made, (self.b, self.b), self.siemens)
+        np.add.at(made, (self.a, self.b), -self.siemens)
+        np.add.at(made, (self.b, self.a), -self.siemens)
+        return made
+
+
+@dataclass(frozen=True)
+class Solutions:
+    """What was solved, a row a variant.
+
+    `volts` (B, count) [V]; `solved` (B,) whether it is accepted (rows that are not hold NaN);
+    `residual_a` (B,) the largest current sum of a node [A]; `unsettled` the nodes of rows that
+    were not accepted; `device_a` the currents into each device, (B, its nodes) [A].
+    """
+
+    volts: Array
+    solved: NDArray[np.bool_]
+    residual_a: Array
+    unsettled: dict[int, tuple[int, ...]]
+    device_a: tuple[Array, ...]
+
+    def row(self, number: int) -> Solutions:
+        """The solution of one variant by itself."""
+        one = slice(number, number + 1)
+        return Solutions(
+            self.volts[one],
+            self.solved[one],
+            self.residual_a[one],
+            {0: self.unsettled[number]} if number in self.unsettled else {},
+            tuple(each[one] for each in self.device_a),
+        )

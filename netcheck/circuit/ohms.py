@@ -1,0 +1,139 @@
+"""What an ohmmeter reads with the power off: between any two nets of the cold set.
+
+Belongs here: the resistor network and its readings. Does not belong here: what parts are to direct
+current (direct_parts.py), the chart (bench/).
+
+Tubes are cold, capacitors open, rectifiers open (an ohmmeter that drives more than they need shows
+otherwise), batteries out, copper at 20 C. Closed contacts, fuses and straps have no ohms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import networkx as nx
+import numpy as np
+
+from netcheck.circuit.direct_parts import CONTACT_OHM, Branch, direct_parts
+from netcheck.circuit.direct_types import Array
+from netcheck.circuit.elements import Kind
+from netcheck.circuit.wiring import Wiring
+from netcheck.findings import Assumed, NotSolved
+
+__all__ = ["PowerOff", "power_off"]
+
+_NO_PART = frozenset({Kind.BATTERY})
+
+
+class PowerOff:
+    """The cold network of a set: `branches` with ohms, and what had to be `assumed`."""
+
+    def __init__(
+        self, nets: Iterable[str], branches: Sequence[Branch], assumed: Sequence[Assumed] = ()
+    ) -> None:
+        self.assumed = tuple(dict.fromkeys(assumed))
+        self.branches = tuple(branches)
+        joints = nx.Graph()
+        joints.add_nodes_from(nets)
+        joints.add_nodes_from(net for b in branches for net in (b.a, b.b))
+        joints.add_edges_from((b.a, b.b) for b in branches if b.ohm <= CONTACT_OHM)
+        pieces = sorted(sorted(piece) for piece in nx.connected_components(joints))
+        self._of = {net: k for k, piece in enumerate(pieces) for net in piece}
+        self._graph = nx.Graph()
+        self._graph.add_nodes_from(range(len(pieces)))
+        for b in branches:
+            i, j = self._of[b.a], self._of[b.b]
+            if i != j:
+                before = self._graph.edges[i, j]["siemens"] if self._graph.has_edge(i, j) else 0.0
+                self._graph.add_edge(i, j, siemens=before + 1 / b.ohm)
+        self._read: dict[int, dict[int, float]] = {}
+
+    def readings(self, common: str) -> Mapping[str, float | None]:
+        """Ohms of every net to `common`; None where there is no path (infinite).
+
+        Raises:
+            KeyError: the set has no such net.
+        """
+        return {net: self.between(net, common) for net in self._of}
+
+    def between(self, net: str, common: str) -> float | None:
+        """Ohms between two nets, None where no path joins them.
+
+        Raises:
+            KeyError: the set has no such net.
+        """
+        base = self._of[common]
+        if base not in self._read:
+            self._read[base] = self._to(base)
+        return self._read[base].get(self._of[net])
+
+    def _to(self, base: int) -> dict[int, float]:
+        """Ohms to one joint, of all that are joined to it."""
+        others = sorted(nx.node_connected_component(self._graph, base) - {base})
+        index = {joint: k for k, joint in enumerate(others)}
+        siemens = np.zeros((len(others), len(others)))
+        to_base = np.zeros(len(others))
+        for joint, k in index.items():
+            for near, edge in self._graph[joint].items():
+                if near == base:
+                    to_base[k] = edge["siemens"]
+                else:
+                    siemens[k, index[near]] = edge["siemens"]
+        found = dict(zip(others, _resistances(siemens, to_base), strict=True))
+        return {base: 0.0, **found}
+
+
+def power_off(
+    wiring: Wiring,
+    closed: Mapping[str, str],
+    leaks: Sequence[tuple[str, float]] = (),
+) -> PowerOff:
+    """The cold network of a set.
+
+    Args:
+        wiring: the set.
+        closed: position of each switch by body reference.
+        leaks: ohms across parts that leak or are shorted, by reference.
+
+    Raises:
+        NotSolved: the text does not tell the ohms or the connections of a part.
+    """
+    parts = direct_parts(wiring, dict(closed), hot=False)
+    unknown = [*parts.unknown, *(f"{ref} could not be read" for ref in wiring.unknown_parts)]
+    if unknown:
+        raise NotSolved("; ".join(dict.fromkeys(unknown)))
+    branches = [b for b in parts.branches if b.kind not in _NO_PART]
+    for ref, ohm in leaks:
+        for element in wiring.of(ref)[:1]:
+            ends = (element.a, element.b)
+            branches.append(Branch(ref, "", element.terminals, *ends, ohm, element.kind))
+    return PowerOff(sorted(wiring.nets), branches, parts.assumed)
+
+
+def _resistances(siemens: Array, to_base: Array) -> list[float]:
+    """The diagonal of the inverse of the grounded conductance matrix.
+
+    Args:
+        siemens: (n, n) conductances between the joints, nothing on the diagonal.
+        to_base: (n,) conductances to the grounded joint.
+
+    Eliminated without a subtraction, which keeps every figure to the last digits however far the
+    ohms of a set lie apart, from a coil's to a grid leak's (W. K. Grassmann, M. I. Taksar and
+    D. P. Heyman, Operations Research 33, 1985, from memory).
+    """
+    count = len(to_base)
+    between, ground = siemens.copy(), to_base.copy()
+    pivots = np.zeros(count)
+    lower = np.eye(count)
+    for k in range(count):
+        pivots[k] = between[k, k + 1 :].sum() + ground[k]
+        share = between[k + 1 :, k] / pivots[k]
+        lower[k + 1 :, k] = share
+        between[k + 1 :, k + 1 :] += np.outer(share, between[k, k + 1 :])
+        np.fill_diagonal(between, 0.0)
+        ground[k + 1 :] += share * ground[k]
+    # inverse = upper triangle of positive shares, so this too only adds.
+    unit = np.eye(count)
+    for k in range(count):
+        unit[k + 1 :] += np.outer(lower[k + 1 :, k], unit[k])
+    return [float(value) for value in (unit**2 / pivots[:, None]).sum(axis=0)]

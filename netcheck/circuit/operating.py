@@ -1,0 +1,236 @@
+"""The operating point of a set in any number of named states.
+
+Belongs here: from states to variants of a model, from solutions to volts, currents and watts of
+parts. Does not belong here: the engine (direct.py), the model (direct_model.py), judgements.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from functools import cached_property
+
+import numpy as np
+
+from netcheck.chassis import Chassis, Setting
+from netcheck.circuit.chassis_edits import driving_refs, edited
+from netcheck.circuit.direct import Array, solve
+from netcheck.circuit.direct_devices import Mains
+from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
+from netcheck.circuit.point import Electrodes, Point, SupplyPoint, TubePoint
+from netcheck.circuit.state_changes import (
+    check_state,
+    connected_loads,
+    leaks_of,
+    variant_of,
+    without_built_in,
+)
+from netcheck.circuit.states import ALL_TUBES, NOMINAL, Edit, State, line_volts
+from netcheck.circuit.wiring import Wiring
+from netcheck.findings import Assumed, NotSolved
+from netcheck.parts import Condition
+
+__all__ = ["Electrodes", "Operating", "Point", "SupplyPoint", "TubePoint"]
+
+# What a model is made for: switch positions, parts out, oscillator, edits of what drives the
+# supplies, and conductances at nets that nothing else holds.
+_Key = tuple[
+    tuple[tuple[str, str], ...],
+    tuple[str, ...],
+    str,
+    tuple[Edit, ...],
+    tuple[tuple[str, str, float], ...],
+]
+
+
+class Operating:
+    """Solves states of one set; each once, those asked for together in one batch."""
+
+    def __init__(self, wiring: Wiring) -> None:
+        self.wiring = wiring
+        self._models: dict[tuple[_Key, tuple[Mains, ...]], DirectModel] = {}
+        self._points: dict[State, Point | NotSolved] = {}
+        self.solves = 0
+
+    def point(self, state: State = NOMINAL) -> Point:
+        """One solved state.
+
+        Raises:
+            NotSolved: it did not settle, or the text lacks something needed.
+        """
+        return self.points([state])[0]
+
+    def points(self, states: Sequence[State]) -> tuple[Point, ...]:
+        """Several states, in one batch for each arrangement of switches and plugs.
+
+        Raises:
+            NotSolved: one of them did not settle, or the text lacks something needed.
+        """
+        found = self.tried(states)
+        for each in found:
+            if isinstance(each, NotSolved):
+                raise each
+        return tuple(each for each in found if isinstance(each, Point))
+
+    def tried(self, states: Sequence[State]) -> tuple[Point | NotSolved, ...]:
+        """Like `points`, with the reason in the place of a state that was not solved."""
+        waiting: dict[_Key, list[State]] = {}
+        for state in dict.fromkeys(states):
+            if state not in self._points:
+                try:
+                    check_state(self.wiring, state)
+                    waiting.setdefault(self._key(state), []).append(state)
+                except NotSolved as fault:
+                    self._points[state] = fault
+        for key, group in waiting.items():
+            self._solve(key, group)
+        return tuple(self._points[state] for state in states)
+
+    @cached_property
+    def line(self) -> dict[str, float | None]:
+        """The line's volts by name: nominal, high, low (None where no line is stated)."""
+        return line_volts(self.wiring.chassis)
+
+    @property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What the nominal state takes for granted."""
+        point = self._points.get(NOMINAL)
+        return point.model.assumed if isinstance(point, Point) else ()
+
+    def _solve(self, key: _Key, states: list[State]) -> None:
+        lines = tuple(dict.fromkeys([*self._usual, *(self._mains(state) for state in states)]))
+        try:
+            model = self._model(key, lines)
+            model.check()
+            self._batch(model, lines, states, key)
+        except NotSolved as fault:
+            self._points.update(dict.fromkeys(states, fault))
+
+    @cached_property
+    def _driving(self) -> frozenset[str]:
+        return driving_refs(self.wiring)
+
+    def _key(self, state: State) -> _Key:
+        driving = tuple(
+            edit
+            for edit in state.edits
+            if edit.ref in self._driving and edit.kind in ("open", "short", "value", "scale")
+        )
+        plain: _Key = (state.closed, state.out, state.oscillator, driving, ())
+        added = [*leaks_of(self.wiring, state)]
+        if not added:
+            return plain
+        model = self._model(plain, tuple(self._usual))
+        loose = tuple(
+            each
+            for each in added
+            if any(net not in model.index or net in model.apart for net in each[:2])
+        )
+        return (*plain[:4], loose)
+
+    @property
+    def _usual(self) -> list[Mains]:
+        return list(dict.fromkeys(Mains(volts) for volts in self.line.values()))
+
+    def _mains(self, state: State) -> Mains:
+        volts = state.line_v if state.line_v is not None else self.line["nominal"]
+        rectifiers = {element.ref for element in self.wiring.rectifiers}
+        return Mains(volts, tuple(pair for pair in state.emission if pair[0] in rectifiers))
+
+    def _batch(
+        self, model: DirectModel, lines: tuple[Mains, ...], states: list[State], key: _Key
+    ) -> None:
+        variants, applied = [], []
+        for state in tuple(states):
+            left = without_built_in(self.wiring, state, key[3], key[4])
+            try:
+                variants.append(variant_of(model, left))
+                applied.append(left)
+            except NotSolved as fault:  # it costs no other state of the batch
+                self._points[state] = fault
+                states.remove(state)
+        if not states:
+            return
+        rows = [lines.index(self._mains(state)) for state in states]
+        for supply in model.supplies:
+            supply.set_variants(np.array(rows, dtype=np.intp))
+        if model.tubes is not None:
+            refs = [tube.ref for tube in model.tubes.tubes]
+            model.tubes.set_variants(
+                _by_tube(refs, [s.emission for s in states], 1.0),
+                _by_tube(refs, [s.contact_shift_v for s in states], 0.0),
+            )
+        if model.loads is not None:
+            model.loads.set_variants(np.array([connected_loads(model, s) for s in applied]))
+        found = solve(model.linear, model.devices, variants)
+        self.solves += 1
+        for row, state in enumerate(states):
+            if found.solved[row]:
+                self._points[state] = Point(
+                    state, applied[row], model.frozen_row(row), found.row(row)
+                )
+            else:
+                nodes = tuple(model.nets[node] for node in found.unsettled.get(row, ()))
+                named = f": {', '.join(nodes)}" if nodes else ""
+                self._points[state] = NotSolved(f"{state.name} did not settle{named}", nodes)
+
+    def _model(self, key: _Key, lines: tuple[Mains, ...]) -> DirectModel:
+        found = self._models.get((key, lines))
+        if found is None:
+            closed, out, oscillator, edits, added = key
+            wiring = self.wiring
+            if out or closed or edits:  # what drives the rectifiers is as the state has it
+                chassis = edited(_moved(_without(wiring.chassis, out), closed), edits)
+                wiring = Wiring(chassis)
+            positions = _closed(wiring.chassis, closed)
+            found = direct_model(
+                wiring, positions, lines, oscillator, added, reference_of(self.wiring)
+            )
+            self._models[(key, lines)] = found
+        return found
+
+
+def _closed(chassis: Chassis, differing: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """The position of each switch: the first of its text, as `switch` says, as the state says."""
+    closed: dict[str, str] = {}
+    for part in chassis.of_kind("switch"):
+        if part.positions:
+            closed.setdefault(part.body_ref, part.positions[0])
+    closed.update((setting.switch, setting.position) for setting in chassis.settings)
+    closed.update(differing)
+    return closed
+
+
+def _moved(chassis: Chassis, differing: Iterable[tuple[str, str]]) -> Chassis:
+    """The chassis with switches set as a state has them."""
+    moved = dict(differing)
+    kept = [s for s in chassis.settings if s.switch not in moved]
+    bodies = {part.body_ref: part.span for part in chassis.of_kind("switch")}
+    fresh = [Setting(ref, at, bodies[ref]) for ref, at in moved.items() if ref in bodies]
+    return replace(chassis, settings=(*kept, *fresh))
+
+
+def _without(chassis: Chassis, out: Iterable[str]) -> Chassis:
+    """The chassis with parts taken out, and with them what is on a plug that was pulled."""
+    gone = set(out)
+    return replace(
+        chassis,
+        parts=tuple(
+            replace(part, condition=Condition.REMOVED)
+            if part.ref in gone or part.body_ref in gone or part.on in gone
+            else part
+            for part in chassis.parts
+        ),
+    )
+
+
+def _by_tube(
+    refs: Sequence[str], changes: Sequence[tuple[tuple[str, float], ...]], usual: float
+) -> Array:
+    table = np.full((len(changes), len(refs)), usual)
+    for row, pairs in enumerate(changes):
+        for ref, value in pairs:
+            for column, each in enumerate(refs):
+                if ref in (ALL_TUBES, each):
+                    table[row, column] = value
+    return table
