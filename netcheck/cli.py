@@ -3,23 +3,33 @@
 Belongs here: options, which files are meant, exit status, the last net under every fault. Does
 not belong here: reading, judging, or wording of results.
 
-Exit status: 2 if anything asked for was not read; else 1 if a finding at or above the threshold
-stands; else 0. Layers below are imported where a command needs them: start-up counts.
+Exit status: 2 if anything asked for was not read or not solved; else 1 if a finding at or above
+the threshold stands; else 0. Layers below are imported where a command needs them: start-up counts.
 """
 
 from __future__ import annotations
 
-import io
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
 from netcheck import __version__
+from netcheck.cli_charts import ohms, volts
+from netcheck.cli_shared import (
+    NOT_READ,
+    STDIN,
+    STDIN_NAME,
+    Failure,
+    drop_stdout,
+    output_options,
+    schema_lines,
+    stdin_text,
+    write,
+)
 from netcheck.findings import Harm, NetcheckError
-from netcheck.output.columns import visible
 
 if TYPE_CHECKING:
     from netcheck.rules._base import Rule
@@ -28,23 +38,10 @@ if TYPE_CHECKING:
 __all__ = ["app", "main"]
 
 FOUND: Final = 1
-NOT_READ: Final = 2
 INTERRUPTED: Final = 130
-STDIN: Final = "-"
-STDIN_NAME: Final = "<stdin>"
 SUFFIX: Final = ".chassis"
 DEBUG: Final = "NETCHECK_DEBUG"
 _PROGRESS_FROM: Final = 20
-
-
-class _Failure(click.ClickException):
-    """A command that could not do what was asked: one sentence on stderr, exit status 2."""
-
-    exit_code = NOT_READ
-
-    def show(self, file: Any = None) -> None:
-        """Print the sentence, wrapped in nothing and with nothing in it that could act."""
-        click.echo(f"netcheck: {visible(self.message)}", file=file, err=file is None)
 
 
 class _Net(click.Group):
@@ -57,16 +54,16 @@ class _Net(click.Group):
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except BrokenPipeError:
-            _drop_stdout()
+            drop_stdout()
             ctx.exit(NOT_READ)
         except KeyboardInterrupt:
             ctx.exit(INTERRUPTED)
         except NetcheckError as fault:
-            raise _Failure(str(fault)) from fault
+            raise Failure(str(fault)) from fault
         except Exception as fault:
             if os.environ.get(DEBUG):
                 raise
-            raise _Failure(_own_fault(fault)) from fault
+            raise Failure(_own_fault(fault)) from fault
 
 
 def _own_fault(fault: Exception) -> str:
@@ -76,38 +73,6 @@ def _own_fault(fault: Exception) -> str:
         " Nothing can be said of the set. Please report it to the makers of netcheck, with the"
         f" command and the set that show it; {DEBUG}=1 shows where it happened."
     )
-
-
-def _drop_stdout() -> None:
-    """Point stdout at nothing, so that the interpreter's last flush cannot fail again."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, sys.stdout.fileno())
-    except (OSError, io.UnsupportedOperation):
-        pass
-    finally:
-        os.close(nowhere)
-
-
-def _output_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options that say in which form its result goes where."""
-    for option in (
-        click.option("--schema", is_flag=True, help="Print the JSON Schema of --as json and stop."),
-        click.option("--replace", is_flag=True, help="Let -o overwrite a file."),
-        click.option(
-            "-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout."
-        ),
-        click.option(
-            "--as",
-            "form",
-            type=click.Choice(["text", "json"]),
-            default="text",
-            show_default=True,
-            help="The form of the result.",
-        ),
-    ):
-        command = option(command)
-    return command
 
 
 @click.group(
@@ -120,6 +85,10 @@ def app() -> None:
     """Check a tube radio's chassis, described in a text, before power is applied."""
 
 
+app.add_command(volts)
+app.add_command(ohms)
+
+
 @app.command()
 @click.argument("files", nargs=-1, metavar="FILE...")
 @click.option(
@@ -129,7 +98,7 @@ def app() -> None:
     show_default=True,
     help="The least harm of a finding that makes the exit status 1.",
 )
-@_output_options
+@output_options
 @click.pass_context
 def lint(
     ctx: click.Context,
@@ -144,11 +113,11 @@ def lint(
 
     A folder stands for every *.chassis file below it, - for standard input.
 
-    Exit status: 2 if anything was not read, else 1 if a finding at or above the threshold
-    stands, else 0.
+    Exit status: 2 if anything was not read or its voltages not solved, else 1 if a finding at or
+    above the threshold stands, else 0.
     """
     if schema:
-        _write(_schema("lint"), target, replace)
+        write(schema_lines("lint"), target, replace)
         return
     if not files:
         raise click.UsageError("name a set, a folder of sets, or - for standard input", ctx)
@@ -156,17 +125,17 @@ def lint(
     wanted = list(_sets(files))
     tally = _Tally(Harm(fail_on))
     reports = tally.watch(_reports(wanted, rules))
-    _write(_lint_lines(reports, form, rules, target), target, replace, [p for p, _ in wanted])
+    write(_lint_lines(reports, form, rules, target), target, replace, [p for p, _ in wanted])
     ctx.exit(tally.status)
 
 
 @app.command(short_help="Tell why a rule matters, or list all rules.")
 @click.argument("rule", required=False)
-@_output_options
+@output_options
 def why(rule: str | None, form: str, target: str | None, replace: bool, schema: bool) -> None:
     """Tell why a RULE matters and when it is wrong; without one, list them all."""
     if schema:
-        _write(_schema("why"), target, replace)
+        write(schema_lines("why"), target, replace)
         return
     from netcheck.output.why import list_lines, rule_lines
     from netcheck.plugins import rule_named
@@ -174,18 +143,18 @@ def why(rule: str | None, form: str, target: str | None, replace: bool, schema: 
     known = _installed_rules()
     chosen = rule_named(rule) if rule is not None else None
     if rule is not None and chosen is None:
-        raise _Failure(_unknown_rule(rule, [each.name for each in known]))
+        raise Failure(_unknown_rule(rule, [each.name for each in known]))
     if form == "json":
         from netcheck.output.machine import why_document
 
-        _write([why_document([chosen] if chosen else known)], target, replace)
+        write([why_document([chosen] if chosen else known)], target, replace)
     else:
-        _write(rule_lines(chosen) if chosen else list_lines(known), target, replace)
+        write(rule_lines(chosen) if chosen else list_lines(known), target, replace)
 
 
 @app.command(short_help="Tell what is known of a tube type.")
 @click.argument("name", metavar="TYPE", required=False)
-@_output_options
+@output_options
 @click.pass_context
 def tube(
     ctx: click.Context,
@@ -197,7 +166,7 @@ def tube(
 ) -> None:
     """Tell what the catalogue knows of a tube TYPE: pins, heater, limits, sources."""
     if schema:
-        _write(_schema("tube"), target, replace)
+        write(schema_lines("tube"), target, replace)
         return
     if name is None:
         raise click.UsageError("name a tube type, such as 12AV6", ctx)
@@ -206,18 +175,18 @@ def tube(
     found = find_tube(name)
     if found is None:
         near = " or ".join(nearest_tubes(name))
-        raise _Failure(
+        raise Failure(
             f"the catalogue has no tube {name}"
             + (f"; did you mean {near}?" if near else "; a `type` statement can define it in a set")
         )
     if form == "json":
         from netcheck.output.machine import tube_document
 
-        _write([tube_document(found)], target, replace)
+        write([tube_document(found)], target, replace)
     else:
         from netcheck.output.tube import tube_lines
 
-        _write(tube_lines(found), target, replace)
+        write(tube_lines(found), target, replace)
 
 
 def _installed_rules() -> Sequence[Rule]:
@@ -226,7 +195,7 @@ def _installed_rules() -> Sequence[Rule]:
 
     rules = installed_rules()
     if not rules:
-        raise _Failure("no rules are installed, so nothing can be checked: install netcheck again")
+        raise Failure("no rules are installed, so nothing can be checked: install netcheck again")
     return rules
 
 
@@ -236,12 +205,6 @@ def _unknown_rule(name: str, known: Iterable[str]) -> str:
     close = nearest(name, known)
     remedy = f"did you mean {close}?" if close else "`netcheck why` lists them all"
     return f"no rule is called {name}; {remedy}"
-
-
-def _schema(name: str) -> list[str]:
-    from netcheck.output.machine import schema
-
-    return schema(name).splitlines()
 
 
 class _Tally:
@@ -254,7 +217,7 @@ class _Tally:
     def watch(self, reports: Iterable[Report]) -> Iterator[Report]:
         """Yield the reports unchanged."""
         for report in reports:
-            if not report.was_read:
+            if not report.was_read or report.solved is False:
                 self.status = NOT_READ
             elif report.standing(self.threshold):
                 self.status = max(self.status, FOUND)
@@ -316,19 +279,15 @@ def _reports(wanted: Sequence[tuple[str, str]], rules: Sequence[Rule]) -> Iterat
 
 
 def _report(path: str, rules: Sequence[Rule]) -> Report:
-    from netcheck.language.files import MOST_BYTES, read, read_file
+    from netcheck.language.files import read, read_file
     from netcheck.rules._runner import lint as run
 
     if path != STDIN:
         return run(read_file(path), rules)
-    data = sys.stdin.buffer.read(MOST_BYTES + 1)  # bounded: a pipe may never end
-    if len(data) > MOST_BYTES:
-        return _unread(STDIN_NAME, f"this text is larger than a set may be ({MOST_BYTES} bytes)")
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        line = data.count(b"\n", 0, fault.start) + 1
-        return _unread(STDIN_NAME, f"this is not UTF-8 text: byte {fault.start + 1}, line {line}")
+        text = stdin_text()
+    except ValueError as fault:
+        return _unread(STDIN_NAME, str(fault))
     return run(read(text, STDIN_NAME), rules)
 
 
@@ -347,30 +306,6 @@ def _unread(file: str, fault: str) -> Report:
     ).finding("")
     chassis = Chassis(file=file, was_read=False, findings=(finding,))
     return Report(chassis, chassis.findings)
-
-
-def _write(
-    lines: Iterable[str], target: str | None, replace: bool, read: Iterable[str] = ()
-) -> None:
-    """Put the result where it was asked for; nothing else ever goes to stdout."""
-    if target is not None:
-        from netcheck.output.saving import check_target, save
-
-        check_target(target, replace, read)
-        save(target, lines, replace)
-        return
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="backslashreplace")
-    try:
-        for line in lines:
-            sys.stdout.write(line + "\n")
-        sys.stdout.flush()
-    except BrokenPipeError:
-        raise
-    except OSError as fault:
-        _drop_stdout()
-        reason = (fault.strerror or str(fault)).lower()
-        raise _Failure(f"the result could not be written to stdout: {reason}") from fault
 
 
 def main() -> NoReturn:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from netcheck import __version__, plugins
+from netcheck.circuit import Circuit
 from netcheck.cli import app
 from netcheck.findings import Finding, Harm, NotChecked
 from netcheck.rules._base import Case, Rule, RuleDoc
@@ -106,6 +107,28 @@ def test_a_text_that_cannot_be_read_exits_2(lint: Lint, tmp_path: Path) -> None:
     result = lint("odd.chassis")
     assert result.exit_code == 2
     assert "line 5" in result.stdout
+
+
+def test_a_set_that_is_not_solved_exits_2(lint: Lint, tmp_path: Path) -> None:
+    tube = "V1 6J5: plate X1, grid X2, cathode B-, heater open\n"
+    (tmp_path / "tube.chassis").write_text(GOOD + tube + "R3 ? 1 W: X1 to B-\n")
+    assert lint("tube.chassis").exit_code == 2
+    (tmp_path / "tube.chassis").write_text(GOOD + tube + "R3 2K 1 W: X2 to B-\nhold X1 90 V\n")
+    assert lint("tube.chassis").exit_code == 0
+
+
+def test_a_fault_of_the_computation_is_no_traceback(
+    lint: Lint, good: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its rules tell of it; what the runner itself asks for must not bring the command down."""
+
+    def broken(self: Circuit) -> bool:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(Circuit, "solved", property(broken))
+    result = lint(good)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
 
 
 def test_bytes_that_are_no_text_exit_2(lint: Lint, tmp_path: Path) -> None:

@@ -21,7 +21,9 @@ from netcheck.parts import OperatingPoint, TubeType
 from netcheck.rules._base import Example, Rule
 from netcheck.rules._runner import Report
 
-__all__ = ["SHAPE", "lint_lines", "schema", "tube_document", "why_document"]
+__all__ = [
+    "SHAPE", "assumed_fact", "document", "lint_lines", "schema", "tube_document", "why_document",
+]  # fmt: skip
 
 SHAPE: Final = 1
 FROM_MEMORY: Final = "from memory"
@@ -41,12 +43,12 @@ def lint_lines(reports: Iterable[Report]) -> Iterator[str]:
 
 def why_document(rules: Sequence[Rule]) -> str:
     """Return the JSON document on `rules`: their words, options and examples."""
-    return _document({"rules": [_rule(each) for each in rules]})
+    return document({"rules": [_rule(each) for each in rules]})
 
 
 def tube_document(tube: TubeType) -> str:
     """Return the JSON document on one tube type."""
-    return _document({"tube": _tube(tube)})
+    return document({"tube": _tube(tube)})
 
 
 def schema(name: str) -> str:
@@ -54,7 +56,8 @@ def schema(name: str) -> str:
     return files(__package__).joinpath(f"{name}.schema.json").read_text("utf-8")
 
 
-def _document(body: dict[str, Any]) -> str:
+def document(body: dict[str, Any]) -> str:
+    """One JSON document with version, shape and cautions before `body` (NaN is refused)."""
     whole = {"netcheck": __version__, "shape": SHAPE, "cautions": list(CAUTIONS), **body}
     return json.dumps(_plain(whole), indent=1, allow_nan=False)
 
@@ -79,11 +82,10 @@ def _set(report: Report) -> dict[str, Any]:
         "file": report.chassis.file,
         "title": report.chassis.title,
         "read": report.was_read,
-        # No operating point is computed yet; an honest "not known" instead of true or false.
-        "solved": None,
+        "solved": report.solved,
         "findings": [_finding(found) for found in report.findings],
         "not_checked": [_not_checked(each) for each in report.not_checked],
-        "assumed": [_assumed(each) for each in report.assumed],
+        "assumed": [assumed_fact(each) for each in report.assumed],
         "counts": report.counts,
     }
 
@@ -131,7 +133,8 @@ def _not_checked(each: NotChecked) -> dict[str, Any]:
     return {"rule": each.rule, "reason": each.reason, "parts": list(each.parts)}
 
 
-def _assumed(each: Assumed) -> dict[str, Any]:
+def assumed_fact(each: Assumed) -> dict[str, Any]:
+    """What was taken where the text is silent, as the schemas have it."""
     return {
         "part": each.part,
         "what": each.what,

@@ -205,6 +205,10 @@ def _what_was_not_checked(report: Report, looked_for: Sequence[str]) -> Iterator
         yield from wrapped("whatever could not be read", first="  * ")
     for reason, rules in _grouped(report.not_checked).items():
         yield from wrapped(f"{', '.join(rules)}: {reason}", first="  * ")
+    if report.solved is False:
+        yield from wrapped(
+            "voltages, currents and dissipation inside the set: it is not solved", first="  * "
+        )
     yield from wrapped(NOT_COMPUTED, first="  * ")
 
 
