@@ -6,7 +6,7 @@ Does not belong here: running rules (_runner.py).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from difflib import get_close_matches
 
 from netcheck.chassis import Acceptance, Chassis, Policy
@@ -25,11 +25,13 @@ def accept(
     rules: Mapping[str, Rule],
     *,
     partial: bool,
+    unchecked: Container[str] = (),
 ) -> list[Finding]:
     """Mark accepted findings; add one for each acceptance or policy that does nothing.
 
     Whether a line does nothing is only said when `stale-acceptance` itself is among `rules`; with
-    `partial` (some rules were left out) only of rules that ran.
+    `partial` (some rules were left out) only of rules that ran. Of a rule in `unchecked` (it said
+    "not checked") nobody knows what it would have found: its acceptances are left alone.
     """
     used: set[int] = set()
     marked = []
@@ -42,7 +44,8 @@ def accept(
         marked.append(each if reason is None else each.accept(reason))
     stale = rules.get(STALE_ACCEPTANCE)
     if stale is not None:
-        marked.extend(_stale(chassis, stale, rules, used, partial))
+        silent = [n for n, each in enumerate(chassis.acceptances) if each.rule in unchecked]
+        marked.extend(_stale(chassis, stale, rules, used.union(silent), partial))
     return marked
 
 

@@ -16,7 +16,15 @@ from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, Span
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Option
-from netcheck.rules._line import TOUCH_LIMIT_A, Line, jacks_apart, line_of, metal_with, parts_of
+from netcheck.rules._line import (
+    HAND_OHM,
+    TOUCH_LIMIT_A,
+    Line,
+    jacks_apart,
+    line_of,
+    metal_with,
+    parts_of,
+)
 from netcheck.rules._words import amount, capacitor_current_a
 
 __all__ = [
@@ -41,6 +49,9 @@ CLASS_OPTION = Option(
 
 _DEFAULT_LINE_V = 240.0
 """What a line that is not stated may be."""
+
+_SMALL = 10.0
+"""A reactance of so many times the hand's ohms counts alone: they make 0.5 % of difference."""
 
 _PLAIN = frozenset({Kind.CAPACITOR, Kind.RESISTOR, Kind.WINDING, Kind.CONTACT, Kind.FUSE})
 
@@ -156,7 +167,11 @@ def class_span(part: Part) -> Span:
 def current_calculations(
     case: Case, farad: float | None, what: str, limit_a: float | None
 ) -> tuple[Calculation, ...]:
-    """The current of a capacitor at the stated line and at line high; () if it is not known."""
+    """The current of a capacitor at the stated line and at line high; () if it is not known.
+
+    With a limit it is that through a hand: where the reactance is not large against the hand's
+    1500 ohm, both bound it.
+    """
     line = line_of(case)
     if line is None or farad is None or not line.hertz:
         return ()
@@ -168,6 +183,15 @@ def _current(
     name: str, farad: float, volts: float, hertz: float, limit_a: float | None
 ) -> Calculation:
     ampere = capacitor_current_a(farad, volts, hertz)
+    reactance_ohm = volts / ampere if ampere else math.inf
+    if limit_a and reactance_ohm < _SMALL * HAND_OHM:
+        whole_ohm = math.hypot(HAND_OHM, reactance_ohm)
+        ampere = volts / whole_ohm
+        said = (
+            f"{amount(volts, 'V')} / sqrt((1500 ohm of the leakage check)^2 + "
+            f"({amount(reactance_ohm, 'ohm')})^2) = {amount(ampere, 'A')}"
+        )
+        return Calculation(name, ampere * 1e3, "mA", limit_a * 1e3, said)
     said = (
         f"2 x pi x {amount(hertz, 'Hz')} x {amount(farad, 'F')} x {amount(volts, 'V')} = "
         f"{amount(ampere, 'A')}"

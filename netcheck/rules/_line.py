@@ -12,6 +12,7 @@ from functools import wraps
 from typing import TypeAlias
 
 from netcheck.circuit.paths import METAL
+from netcheck.circuit.sides import net_of_name
 from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, Finding, NotChecked, Related
 from netcheck.parts import Part
@@ -23,8 +24,10 @@ __all__ = [
     "HAND_OHM",
     "TOUCH_LIMIT_A",
     "Line",
+    "breaking_switches",
     "hot_when",
     "is_line_fed",
+    "is_reached",
     "is_reversed",
     "is_unread",
     "jacks_apart",
@@ -121,6 +124,26 @@ def switches(case: Case, elements: Iterable[Element]) -> tuple[str, ...]:
             continue
         if not part.description.has("voltage-selector", "selector", "interlock"):
             found[element.ref] = None
+    return tuple(found)
+
+
+def breaking_switches(case: Case, elements: Iterable[Element]) -> tuple[str, ...]:
+    """Of `switches`, those that open the lead when the set is switched off.
+
+    A changeover that leaves the lead closed in one position and open in another is none: it
+    stands in the first while the set is on the line. A switch of one position has off for the
+    other; so has one whose every position closes the lead.
+    """
+    contacts = tuple(elements)
+    bodies: dict[str, set[str]] = {}
+    for part in case.chassis.of_kind("switch"):
+        bodies.setdefault(part.body_ref, set()).update(part.positions)
+    found = []
+    for part in parts_of(case, (e for e in contacts if e.ref in switches(case, contacts))):
+        closed = {e.position for e in contacts if e.ref == part.ref}
+        positions = bodies.get(part.body_ref, set())
+        if positions <= closed or "OFF" in {each.upper() for each in positions}:
+            found.append(part.ref)
     return tuple(found)
 
 
@@ -244,6 +267,21 @@ def metal_with(wiring: Wiring, *nets: str) -> frozenset[str]:
     return frozenset(reached)
 
 
+def is_reached(case: Case, net: str) -> bool:
+    """Whether a hand reaches metal on a net that is more than the terminal of a jack.
+
+    A jack that a wire joins to the chassis can be touched; the chassis behind it cannot for that.
+    """
+    if case.chassis.touchable is None:
+        return net in case.circuit.wiring.bare
+    jacks = list(case.chassis.of_kind("jack"))
+    own = {t.node for jack in jacks for t in jack.terminals} - {"CHASSIS"}
+    own |= {f"{jack.ref}.{t.name}" for jack in jacks for t in jack.terminals}
+    return any(
+        net_of_name(case.chassis, name) == net for name in case.chassis.touchable if name not in own
+    )
+
+
 def jacks_apart(case: Case) -> dict[str, tuple[Part, ...]]:
     """Jacks by the net they are on, but for those that are one piece of metal with the chassis.
 
@@ -251,7 +289,7 @@ def jacks_apart(case: Case) -> dict[str, tuple[Part, ...]]:
     """
     wiring = case.circuit.wiring
     chassis = case.chassis.net("CHASSIS")
-    one_metal = metal_with(wiring, chassis) if chassis in wiring.bare else frozenset()
+    one_metal = metal_with(wiring, chassis) if is_reached(case, chassis) else frozenset()
     found: dict[str, tuple[Part, ...]] = {}
     for jack in case.chassis.of_kind("jack"):
         for terminal in jack.terminals:

@@ -16,7 +16,7 @@ from netcheck.findings import Harm
 from netcheck.parts import Part, Value
 from netcheck.rules._words import amount
 
-__all__ = ["Shortfall", "capacitance", "current", "power", "resistance", "volts"]
+__all__ = ["Shortfall", "battery", "capacitance", "current", "power", "resistance", "volts"]
 
 _ELECTROLYTIC = (0.8, 2.0)  # jbcapacitors.hk post 139; tube-love.blogspot.com March 2003
 _PLAIN = (0.8, 1.2)  # coupling and the like: +-20 % (common practice, no source)
@@ -37,9 +37,13 @@ _SAFETY = frozenset(
         Role.ANTENNA_ISOLATION,
     }
 )  # fmt: skip
+# Between the line and metal: what it passes through a hand only rises as its ohms fall.
+_BLEEDING = frozenset({Role.LINE_TO_CHASSIS, Role.COMMON_TO_CHASSIS})
 # Too few ohms here and tubes or heaters are over-run.
 _GUARDING = frozenset({Role.CATHODE_BIAS, Role.BACK_BIAS, Role.SURGE, Role.HEATER_DROPPER})
 _RESISTOR = 0.2  # replaced beyond 20 % (angelfire.com funwithtubes, steps to first power on)
+# A 6 V battery is called 6.3 V too; 7.5 V where 7 V was is not it (common practice, no source).
+_BATTERY = 0.1
 _LARGE_F = 1e-6
 _ROUNDING = 1.005  # three printed digits do not decide
 
@@ -145,8 +149,13 @@ def capacitance(part: Part, role: Role) -> Iterator[Shortfall]:
     )  # fmt: skip
 
 
-def resistance(part: Part, role: Role) -> Iterator[Shortfall]:
-    """Ohms off by more than the old part's tolerance (20 % if it states none)."""
+def resistance(part: Part, role: Role, *, may_rise: bool = False) -> Iterator[Shortfall]:
+    """Ohms off by more than the old part's tolerance (20 % if it states none).
+
+    More ohms are no fault between line and metal, and where the place itself asks for them
+    (`may_rise`).
+    """
+    may_rise = may_rise or role in _BLEEDING
     old = part.replaces.values.get("resistance") if part.replaces is not None else None
     if old is None or not old.known or old.spread or old.total <= 0:
         return
@@ -155,7 +164,8 @@ def resistance(part: Part, role: Role) -> Iterator[Shortfall]:
     off = [
         value
         for value in _fitted(part, "resistance")
-        if abs(value.total - was) > tolerance * was * _ROUNDING and not value.spread
+        if abs(value.total - was) > tolerance * was * _ROUNDING
+        and not (value.spread or (may_rise and value.total > was))
     ]
     if not off:
         return
@@ -163,10 +173,18 @@ def resistance(part: Part, role: Role) -> Iterator[Shortfall]:
     low = worst.total < was
     yield Shortfall(
         worst, "", worst.total, was, "ohm", was * (1 - tolerance if low else 1 + tolerance),
-        Harm.DAMAGE if low and role in _GUARDING else Harm.PERFORMANCE,
-        f"{_percent(1 - tolerance)} to {_percent(1 + tolerance)} is allowed",
-        f"fit {amount(was, 'ohm')}",
+        _harm_of_ohms(role) if low else Harm.PERFORMANCE,
+        f"{_percent(1 - tolerance)} {'or more' if may_rise else f'to {_percent(1 + tolerance)}'}"
+        f" is allowed{f' ({role.value})' if role in _BLEEDING else ''}",
+        f"fit {amount(was, 'ohm')}{' or more' if may_rise else ''}",
     )  # fmt: skip
+
+
+def _harm_of_ohms(role: Role) -> Harm:
+    """What too few ohms do at a place."""
+    if role in _BLEEDING:
+        return Harm.SHOCK
+    return Harm.DAMAGE if role in _GUARDING else Harm.PERFORMANCE
 
 
 def power(part: Part) -> Iterator[Shortfall]:
@@ -179,6 +197,21 @@ def power(part: Part) -> Iterator[Shortfall]:
             "a replacement has at least the same watts",
             f"fit a part of {next_rating(was, 'resistor-w') or was:g} W or more",
         )  # fmt: skip
+
+
+def battery(part: Part) -> Iterator[Shortfall]:
+    """A battery of more volts than before, or of fewer."""
+    was = _old(part, "voltage")
+    new = max(_choices(part, "voltage"), key=lambda v: v.si, default=None)
+    if not was or new is None or abs(new.si / was - 1) <= _BATTERY * _ROUNDING:
+        return
+    more = new.si > was
+    words = "more over-runs screens and filaments and moves every bias" if more else "fewer starve"
+    yield Shortfall(
+        new, "", new.si, was, "V", was * (1 + _BATTERY if more else 1 - _BATTERY),
+        Harm.DAMAGE if more else Harm.PERFORMANCE, f"{words}{'' if more else ' every stage'}",
+        f"fit a battery of {amount(was, 'V')}",
+    )  # fmt: skip
 
 
 def current(part: Part) -> Iterator[Shortfall]:

@@ -23,12 +23,16 @@ RULE_FAILED = "rule-failed"
 
 @dataclass(frozen=True)
 class Report:
-    """What linting one chassis gave: findings worst first, and what was not checked."""
+    """What linting one chassis gave: findings worst first, and what was not checked.
+
+    `solved` says whether the operating point was computed; None for a set without any tube.
+    """
 
     chassis: Chassis
     findings: tuple[Finding, ...]
     not_checked: tuple[NotChecked, ...] = ()
     assumed: tuple[Assumed, ...] = ()
+    solved: bool | None = None
 
     @property
     def was_read(self) -> bool:
@@ -77,9 +81,19 @@ def lint(chassis: Chassis, rules: Iterable[Rule] | None = None, *, partial: bool
     unchecked: list[NotChecked] = []
     for each in chosen:
         _run(Case(each, chassis, circuit, policy), found, unchecked)
-    found = accept(chassis, found, {each.name: each for each in chosen}, partial=partial)
+    by_name = {each.name: each for each in chosen}
+    silent = frozenset(each.rule for each in unchecked)
+    found = accept(chassis, found, by_name, partial=partial, unchecked=silent)
     ordered = sorted(found, key=lambda each: each.sort_key)
-    return Report(chassis, tuple(ordered), tuple(unchecked), circuit.assumed)
+    return Report(chassis, tuple(ordered), tuple(unchecked), *_computed(circuit))
+
+
+def _computed(circuit: Circuit) -> tuple[tuple[Assumed, ...], bool | None]:
+    """What was assumed, and whether the operating point is solved."""
+    try:
+        return circuit.assumed, circuit.solved
+    except Exception:  # the rules that asked have told of it, each as a finding of its own
+        return (), False
 
 
 def _run(case: Case, found: list[Finding], unchecked: list[NotChecked]) -> None:

@@ -25,16 +25,34 @@ def base_difference(tube: TubeType, old: TubeType) -> list[str]:
 
 
 def pin_differences(tube: TubeType, old: TubeType) -> list[str]:
-    """Return what `tube` has on other pins than `old`, metal and shields left out."""
+    """Return what `tube` has on other pins than `old`, metal and shields left out.
+
+    Plates that may change places count as the same.
+    """
+    alike = _like_plates(tube) & _like_plates(old)
     return [
-        f"pin {pin} is {_group(tube, pin)} and not {_group(old, pin)}"
+        f"pin {pin} is {listed(_group(tube, pin)) or 'nothing'}"
+        f" and not {listed(_group(old, pin)) or 'nothing'}"
         for pin in sorted({*tube.pins, *old.pins})
-        if _group(tube, pin) != _group(old, pin)
+        if _merged(_group(tube, pin), alike) != _merged(_group(old, pin), alike)
     ]
 
 
-def _group(tube: TubeType, pin: str) -> str:
-    return listed(e for e in tube.pins.get(pin, ()) if e not in _MECHANICAL) or "nothing"
+def _group(tube: TubeType, pin: str) -> list[str]:
+    return [e for e in tube.pins.get(pin, ()) if e not in _MECHANICAL]
+
+
+def _merged(group: list[str], alike: frozenset[str]) -> list[str]:
+    return ["a plate" if e in alike else e for e in group]
+
+
+def _like_plates(tube: TubeType) -> frozenset[str]:
+    """The plates of a full-wave rectifier: two like sections over one cathode."""
+    cathodes = {section.cathode for section in tube.sections}
+    rectifies = all(section.kind == "rectifier" for section in tube.sections)
+    if len(tube.sections) < 2 or len(cathodes) > 1 or not rectifies:
+        return frozenset()
+    return frozenset(section.plate for section in tube.sections)
 
 
 def heater_difference(tube: TubeType, old: TubeType) -> list[str]:

@@ -48,14 +48,20 @@ def line_finding(
     harm: Harm = Harm.SHOCK,
     state: str = "as wired",
     related: Iterable[Related] = (),
+    belongs_on: str = "",
 ) -> Finding:
     """Say that a part stands at `place` without the class its `duty` takes.
 
     `short` is what happens when it shorts, as a sentence; `parts` are others it has to do with.
+    A part that no class would help has its minus where it `belongs_on` another net.
     """
-    takes = required_text(duty, class_policy(case))
+    takes = f"it takes {required_text(duty, class_policy(case))}"
+    action = f"fit {part_to_fit(case, capacitance_f(part), duty)}"
+    if belongs_on:
+        takes = f"its minus belongs on {belongs_on}"
+        action = f"put its minus on {belongs_on}"
     return case.finding(
-        f"{named(part)} {place}: it takes {takes}{_not_computed(case, part)}",
+        f"{named(part)} {place}: {takes}{_not_computed(case, part)}",
         class_span(part),
         harm=harm,
         parts=(part.ref, *parts),
@@ -64,12 +70,20 @@ def line_finding(
         related=related,
         calc=calc,
         why=f"{case.rule.doc.why} {short}",
-        action=f"fit {part_to_fit(case, capacitance_f(part), duty)}",
+        action=action,
     )
 
 
 def touch_finding(
-    case: Case, part: Part, duty: str, place: str, line: str, metal: str, touched: tuple[str, ...]
+    case: Case,
+    part: Part,
+    duty: str,
+    place: str,
+    line: str,
+    metal: str,
+    touched: tuple[str, ...],
+    *,
+    belongs_on: str = "",
 ) -> Finding:
     """Say it of a part between net `line` and net `metal`, which a hand reaches at `touched`.
 
@@ -93,6 +107,7 @@ def touch_finding(
         state=state_of(case, line),
         related=path_lines(case, line, case.circuit.wiring.line_path(line)),
         calc=(*passing, *shorted),
+        belongs_on=belongs_on,
     )  # fmt: skip
 
 

@@ -27,6 +27,10 @@ _QUOTED: Final = re.compile(r'"[^"]*"')
 _OLD_PART: Final = re.compile(r",?\s*\breplac(?:es|ing)\b.*", re.DOTALL | re.IGNORECASE)
 
 
+# Below this an amount is what rounding left of zero, whatever its unit.
+_NOTHING = 1e-15
+
+
 def amount(value: float, unit: str) -> str:
     """Return an SI amount with three significant digits in the units of the trade.
 
@@ -40,7 +44,7 @@ def amount(value: float, unit: str) -> str:
     ('1M', '1600 V', '1000 mfd', '33.2 uA')
     """
     # The digits are cut first, so that 999.9K does not become 1000K.
-    rounded = float(f"{value:.3g}")
+    rounded = float(f"{value:.3g}") if abs(value) > _NOTHING else 0.0
     scales = _SCALES.get(unit) if rounded else None
     if scales is None:
         return f"{rounded:g} {unit}"

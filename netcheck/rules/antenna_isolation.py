@@ -14,9 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from netcheck.chassis import Wire
 from netcheck.circuit.wiring import BRIDGE_OHM, Element, Kind, Wiring
-from netcheck.findings import Finding, Harm, NotChecked
-from netcheck.parts import Part
+from netcheck.findings import Finding, Harm, NotChecked, Related
+from netcheck.parts import Part, Terminal
 from netcheck.rules._barrier import barriers, class_fault, part_to_fit, protective_ohm
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import (
@@ -29,7 +30,7 @@ from netcheck.rules._line import (
     touch_calculation,
 )
 from netcheck.rules._unclassed import NO_LINE, touch_finding
-from netcheck.rules._words import listed
+from netcheck.rules._words import listed, named
 
 _TOP = (
     "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral B-\n"
@@ -49,6 +50,15 @@ _COIL = "L1 antenna coil 5 ohm: AIN to B-\n"
         Example(
             _TOP + "J2 phono: tip AUDIO, sleeve B-   # <-\nR1 500K: AUDIO to B-\n",
             says="J2 is joined to the line",
+        ),
+        # A set built on the line, its chassis covered: the wire brings it out to a socket.
+        Example(
+            "line 230 V 50 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
+            "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\n"
+            "Z1 load 100 mA: SW to CHASSIS\nwire N to CHASSIS\ntouchable: GRAMLOW\n"
+            "J3 gram: GRAMLOW   # <-\nC7 .01 mfd 1500 V paper: GRAMLOW to CHASSIS\n"
+            "wire GRAMLOW to CHASSIS\n",
+            says="J3 is joined to CHASSIS by the wire in line 10 across C7 (.01 mfd 1500 V paper)",
         ),
     ),
     good=(
@@ -101,7 +111,10 @@ def _joined_finding(case: Case, net: str, jacks: tuple[Part, ...]) -> Finding:
     wiring = case.circuit.wiring
     path = wiring.line_path(net)
     refs = [jack.ref for jack in jacks]
-    terminal = next(t for t in jacks[0].terminals if case.chassis.net(t.node) == net)
+    terminal = _terminal_on(case, jacks[0], net)
+    wire, bridged = _bridge(case, terminal.node, net)
+    if wire is not None:
+        return _wired_finding(case, net, jacks[0], wire, bridged)
     by = f" by {listed(e.ref for e in path)}" if path else f": {net} is a line pin"
     touched = net in wiring.bare
     return case.finding(
@@ -115,6 +128,52 @@ def _joined_finding(case: Case, net: str, jacks: tuple[Part, ...]) -> Finding:
         calc=touch_calculation(case, f"through a hand on {refs[0]} when {net} is hot"),
         action=f"part {refs[0]} from {net} and join each of its leads through"
         f" {part_to_fit(case, 1e-9, 'antenna')}, or feed it from a transformer winding of its own",
+    )
+
+
+def _terminal_on(case: Case, jack: Part, net: str) -> Terminal:
+    """The terminal of a jack on a net: one that a hand reaches by the node's own name first."""
+    on = [t for t in jack.terminals if not t.unused and case.chassis.net(t.node) == net]
+    named_bare = case.chassis.touchable or ()
+    return next((t for t in on if t.node in named_bare), on[0])
+
+
+def _bridge(case: Case, node: str, net: str) -> tuple[Wire | None, tuple[Part, ...]]:
+    """The `wire` that makes a jack's node one with `net`, and the capacitors it bridges."""
+    wire = next((w for w in case.chassis.wires if node in w.nodes and node != net), None)
+    bridged = (
+        part
+        for part in case.chassis.of_kind("capacitor")
+        if node in part.nodes and len(part.nodes) > 1
+        and {case.chassis.net(each) for each in part.nodes} == {net}
+    )  # fmt: skip
+    return wire, tuple(bridged)
+
+
+def _wired_finding(
+    case: Case, net: str, jack: Part, wire: Wire, bridged: tuple[Part, ...]
+) -> Finding:
+    wiring = case.circuit.wiring
+    terminal = _terminal_on(case, jack, net)
+    path = wiring.line_path(net)
+    across = f" across {listed(named(part) for part in bridged)}" if bridged else ""
+    by = f", and so to the line by {listed(e.ref for e in path)}" if path else ", a line pin"
+    keeper = f"{bridged[0].ref}, fitted as " if bridged else ""
+    return case.finding(
+        f"{jack.ref} is joined to {net} by the wire in line {wire.span.line}{across}{by}",
+        terminal.span,
+        harm=Harm.SHOCK_NOW if net in wiring.bare else Harm.SHOCK,
+        parts=(jack.ref, *(part.ref for part in bridged)),
+        nodes=(net,),
+        state=state_of(case, net),
+        related=[
+            Related(wire.span, f"joins {terminal.node} to {net}"),
+            *(Related(part.ref_span or part.span, "does nothing so") for part in bridged),
+            *path_lines(case, net, path),
+        ],
+        calc=touch_calculation(case, f"through a hand on {terminal.node} when {net} is hot"),
+        action=f"take the wire of line {wire.span.line} out and join {terminal.node} to {net} only"
+        f" through {keeper}{part_to_fit(case, 1e-9, 'antenna')}",
     )
 
 

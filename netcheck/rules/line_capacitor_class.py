@@ -20,13 +20,14 @@ from netcheck.findings import Finding, Harm, NotChecked
 from netcheck.parts import Part
 from netcheck.rules._barrier import (
     CLASS_OPTION,
+    Barrier,
     barriers,
     capacitance_f,
     class_fault,
     current_calculations,
 )
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._line import line_fuses, line_of, on_line
+from netcheck.rules._line import line_fuses, line_of, metal_with, on_line
 from netcheck.rules._unclassed import NO_LINE, line_finding, touch_finding
 from netcheck.rules._words import listed
 
@@ -50,6 +51,12 @@ _TOP = (
         Example(
             _TOP + "C21 .0047 mfd 275 VAC class X2: SW to CHASSIS   # <-\n",
             says="with class X2 alone",
+        ),
+        Example(
+            _TOP + "V5 35W4: plate SW, cathode B1, heater SW to B-\n"
+            "C1 40 mfd 150 V electrolytic: + B1, - B-\n"
+            "C23 20 mfd 150 V electrolytic: + B1, - CHASSIS   # <-\n",
+            says="goes from B1 to CHASSIS, past the floating B-: its minus belongs on B-",
         ),
         Example(
             _TOP + "policy line-capacitor-class class strict\n"
@@ -84,7 +91,24 @@ def _to_metal(case: Case) -> Iterator[Finding]:
         if fault:
             seen.add(part.ref)
             place = f"joins {barrier.line} to {barrier.metal} {fault}"
-            yield touch_finding(case, part, barrier.duty, place, barrier.line, barrier.metal, ())
+            common = _own_return(case, barrier)
+            if common:
+                place = f"goes from {barrier.line} to {barrier.metal}, past the floating {common}"
+            yield touch_finding(
+                case, part, barrier.duty, place, barrier.line, barrier.metal, (), belongs_on=common
+            )
+
+
+def _own_return(case: Case, barrier: Barrier) -> str:
+    """The net that a filter capacitor of B+ should return to and does not; "" of others.
+
+    To give it a class would take the smoothing away: it only has to leave the metal alone.
+    """
+    wiring = case.circuit.wiring
+    (element, *more) = barrier.chain
+    common = wiring.common or ""
+    rail = barrier.line in wiring.b_plus and wiring.supply.is_large(element)
+    return "" if more or not rail or common in metal_with(wiring, barrier.metal) else common
 
 
 def _across(case: Case) -> Iterator[Finding]:

@@ -18,6 +18,7 @@ from netcheck.findings import Finding, Harm, NotChecked, Related, Span
 from netcheck.rules._barrier import part_to_fit
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import (
+    is_reached,
     jacks_apart,
     on_line,
     parts_of,
@@ -62,7 +63,8 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield one finding for each piece of metal that is on the line side."""
     wiring = case.circuit.wiring
     chassis = case.chassis.net("CHASSIS")
-    metal = (wiring.bare | {chassis}) & wiring.line_side - frozenset(jacks_apart(case))
+    # The jacks have antenna-isolation; a live chassis is told here whatever hangs on it.
+    metal = (wiring.bare - frozenset(jacks_apart(case)) | {chassis}) & wiring.line_side
     paths = {net: wiring.line_path(net) for net in metal}
     pieces: list[list[str]] = []
     for net in sorted(metal, key=lambda net: (len(paths[net]), net != chassis, net)):
@@ -81,7 +83,7 @@ def _finding(case: Case, piece: list[str], path: tuple[Element, ...]) -> Finding
     wiring = case.circuit.wiring
     net = piece[0]
     names = [name for each in piece for name in _names(case, each)]
-    reach = [each for each in piece if each in wiring.bare]
+    reach = [each for each in piece if is_reached(case, each)]
     said = state_of(case, net)
     by = f" by {listed(e.ref for e in path)}" if path else ""
     covered = "" if reach else " (the text does not call it touchable)"
@@ -122,14 +124,25 @@ def _joint(case: Case, net: str, path: tuple[Element, ...]) -> Span:
 
 def _names(case: Case, net: str) -> list[str]:
     """What the text calls the metal: CHASSIS, or as it says what can be touched."""
-    said = ("CHASSIS", *(case.chassis.touchable or ()))
-    return list(dict.fromkeys(name for name in said if case.chassis.net(name) == net)) or [net]
+    said = case.chassis.touchable or () if is_reached(case, net) else ()
+    names = (name for name in ("CHASSIS", *said) if case.chassis.net(name) == net)
+    return list(dict.fromkeys(names)) or [net]
 
 
 def _action(case: Case, name: str) -> str:
-    return (
-        f"part {name} from the line and join it to B- only through {part_to_fit(case, None, _DUTY)}"
-        f" with 470K beside it; if it must stay, measure AC volts from {name} to earth, plug both"
-        " ways round, switch on and off, and cover every screw, shaft and the back; on the bench"
-        " use an isolating transformer"
+    live_with = (
+        f"measure AC volts from {name} to earth, plug both ways round, switch on and off, and cover"
+        " every screw, shaft and the back; on the bench use an isolating transformer"
     )
+    if case.circuit.wiring.common == case.chassis.net(name) and not _has_b_minus(case):
+        return f"the set is built so, its own return is {name}: {live_with}"
+    common = "B-" if _has_b_minus(case) else case.circuit.wiring.common or "the return of the set"
+    return (
+        f"part {name} from the line and join it to {common} only through"
+        f" {part_to_fit(case, None, _DUTY)} with 470K beside it; if it must stay, {live_with}"
+    )
+
+
+def _has_b_minus(case: Case) -> bool:
+    """Whether the text has a net by that name, under the name of another net too."""
+    return any("B-" in (node.name, *node.also) for node in case.chassis.nodes.values())

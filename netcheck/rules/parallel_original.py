@@ -2,23 +2,26 @@
 
 Why: The old part still carries its share of leakage and ripple; when it shorts it takes the supply
 with it, new capacitor and rectifier included. Before that its leakage spoils every reading, and two
-capacitors together may be more than the rectifier stands.
+capacitors together may be more than the rectifier stands. The new part does the old one's work, so
+it takes the old one's volts.
 False alarm: A part that was always there beside another, such as a small mica across an
 electrolytic: only parts of like kind and size are reported. If the old one was really cut off,
 write `removed` behind it.
 Source: never bridge a new capacitor across a bad section, the old one may short later
-(radioexperimenter.us, RM 1993-03).
+(radioexperimenter.us, RM 1993-03); never fewer volts than the original: as replacement-rating.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, Related
 from netcheck.parts import Condition, Part
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._capacitors import dielectric_of
+from netcheck.rules._replaced import volts
 from netcheck.rules._reservoir import reservoir_limit
 from netcheck.rules._words import amount, named
 
@@ -27,8 +30,15 @@ _LIKE = 5.0
 
 
 @rule(
-    harm=Harm.DAMAGE,
+    harm=Harm.BURST,
     bad=(
+        Example(
+            """
+C1C 200 mfd 10 V electrolytic: + STRING, - B-
+C27 220 mfd 6.3 V electrolytic, new: + STRING, - B-   # <-
+""",
+            "is rated 6.3 V where 10 V was",
+        ),
         Example(
             """
 C1A 50 mfd 150 V electrolytic: + B1, - B-   # <-
@@ -73,6 +83,7 @@ def check(case: Case) -> Iterator[Finding]:
                 new = next((each for each in parts if _stands_in(old, each)), None)
                 if new is not None:
                     yield _finding(case, old, new, nets)
+                    yield from _underrated(case, old, new)
 
 
 def _stands_in(old: Part, new: Part) -> bool:
@@ -83,6 +94,25 @@ def _stands_in(old: Part, new: Part) -> bool:
     if not was or not now:
         return True
     return 1 / _LIKE <= now / was <= _LIKE
+
+
+def _underrated(case: Case, old: Part, new: Part) -> Iterator[Finding]:
+    """The new part stands for the old one: it may have no fewer volts (as replacement-rating)."""
+    if new.replaces is not None and new.replaces.values.keys() & {"voltage", "voltage-ac"}:
+        return  # compared with that one, by replacement-rating
+    for each in volts(replace(new, replaces=old.description)):
+        is_, was = amount(each.is_, each.unit), amount(each.was, each.unit)
+        yield case.finding(
+            f"{named(new)} stands in for {named(old)} and is rated {is_} where {was} was: "
+            f"{each.limit_words}",
+            each.value.span,
+            harm=each.harm,
+            parts=(new.ref, old.ref),
+            nodes=[case.chassis.net(node) for node in new.nodes],
+            related=(Related(old.span_of("voltage"), f"{old.ref} is rated {was}"),),
+            calc=(Calculation("rated", each.is_, each.unit, each.limit, f"{is_} against {was}"),),
+            action=each.action,
+        )
 
 
 def _finding(case: Case, old: Part, new: Part, nets: frozenset[str]) -> Finding:
@@ -104,6 +134,7 @@ def _finding(case: Case, old: Part, new: Part, nets: frozenset[str]) -> Finding:
     return case.finding(
         f"{named(old)} is still connected across {named(new)}{together}",
         old.span_of("capacitance"),
+        harm=Harm.DAMAGE,
         parts=(old.ref, new.ref),
         nodes=sorted(nets),
         related=(Related(new.ref_span or new.span, f"{named(new)} takes its place"),),

@@ -6,12 +6,14 @@ off moves a bias, a tone or the dial; too large a reservoir overloads the rectif
 large a coupling capacitor lets the set motorboat.
 False alarm: The old part was itself a wrong repair, or the maker changed the value later: accept it
 with that reason. Values of line and antenna capacitors are not compared here: they are bounded by
-the current they pass, and meant to be smaller.
+the current they pass, and meant to be smaller. For the same reason more ohms are allowed from the
+line or B- to metal, and in series with silicon that replaces selenium.
 Source: never fewer volts than the original: nostalgiaair.org t2246, vintage-radio.net thread 88767
 and radioworld.com; electrolytics -20 % to +100 %: jbcapacitors.hk post 139 and
 tube-love.blogspot.com March 2003; reservoir bounded by its tube: nostalgiaair.org t2246; coupling
-+-20 %, padders and tuned circuits 2 %: common practice, no source; resistors 20 %: angelfire.com
-funwithtubes, steps to first power on.
++-20 %, padders and tuned circuits 2 %, batteries 10 %: common practice, no source; resistors 20 %:
+angelfire.com funwithtubes, steps to first power on; a resistor beside the silicon diode:
+studylib.net doc 18253712.
 """
 
 from __future__ import annotations
@@ -24,11 +26,16 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules import _replaced
 from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._certain import is_sure
 from netcheck.rules._replaced import Shortfall
 from netcheck.rules._reservoir import Excess, reservoirs_over_maximum
 from netcheck.rules._words import amount, listed, named
 
-_RATED = {"capacitor": ("voltage", "voltage-ac"), "resistor": ("power",)}
+_RATED = {
+    "capacitor": ("voltage", "voltage-ac"),
+    "resistor": ("power",),
+    "battery": ("voltage",),
+}
 
 
 @rule(
@@ -49,6 +56,21 @@ _RATED = {"capacitor": ("voltage", "voltage-ac"), "resistor": ("power",)}
         Example(
             "R12 220 ohm 1/2 W, replaces 220 ohm 1 W: KOUT to B-   # <-\n",
             "rated 0.5 W where 1 W was",
+        ),
+        Example(
+            "line none\nBT2 90 V B-battery, replaces 67.5 V B-battery: + B+, - B-   # <-\n",
+            "is 90 V where 67.5 V was",
+        ),
+        Example(
+            """
+line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+F1 1/2 A 250 V slow: LINE to FUSED
+S1 power: ON FUSED to SW
+Z1 load 250 mA: SW to B-
+R20 100K 1/2 W, replaces 220K 1/2 W: B- to CHASSIS   # <-
+""",
+            "-20 % or more is allowed (B- to touchable metal)",
         ),
         Example(
             "F1 1 A 250 V slow, replaces 1/4 A 250 V: LINE to FUSED   # <-\n",
@@ -74,6 +96,18 @@ R12 150 ohm 2 W, replaces 150 ohm 1 W: KOUT to B-
 C1 47 mfd 160 V electrolytic, replaces 40 mfd 150 V electrolytic: + B1, - B-
 F1 1/2 A 250 V slow, replaces 1 A 125 V: FEED to FUSED
 """,
+        """
+line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+F1 1/2 A 250 V slow: LINE to FUSED
+S1 power: ON FUSED to SW
+R1 47 ohm 5 W, replaces 22 ohm 2 W: SW to ANODE
+CR1 silicon, 1 A 1000 V, replaces selenium 100 mA: anode ANODE, cathode B1
+C1 47 mfd 250 V electrolytic, new: + B1, - B-
+Z1 load 180 mA: SW to B-
+Z2 load 60 mA: B1 to B-
+R20 470K 1/2 W, replaces 220K 1/2 W: B- to CHASSIS
+""",
     ),
 )
 def check(case: Case) -> Iterator[Finding | NotChecked]:
@@ -87,7 +121,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         if part.replaces is None or not part.fitted or part.broken:
             continue
         role = case.circuit.wiring.role_of(part.ref)
-        for each in _shortfalls(part, role):
+        for each in _shortfalls(case, part, role):
             if not (part.ref in reported and each.unit == "F" and each.is_ > each.was):
                 yield _finding(case, part, each)
         if _is_unstated(part):
@@ -99,15 +133,32 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         )
 
 
-def _shortfalls(part: Part, role: Role) -> Iterator[Shortfall]:
+def _shortfalls(case: Case, part: Part, role: Role) -> Iterator[Shortfall]:
     found: list[Iterator[Shortfall]] = [_replaced.current(part)]
     if part.kind in ("capacitor", "fuse"):
         found.append(_replaced.volts(part))
     if part.kind == "capacitor":
-        found.append(_replaced.capacitance(part, role))
+        # Two per cent are asked of a part that is surely tuned, not of one that may be a tone part.
+        unsure = role is Role.TUNED and not is_sure(case.circuit.wiring, part, role)
+        found.append(_replaced.capacitance(part, Role.UNKNOWN if unsure else role))
     if part.kind == "resistor":
-        found += [_replaced.resistance(part, role), _replaced.power(part)]
+        more = _is_beside_new_silicon(case, part, role)
+        found += [_replaced.resistance(part, role, may_rise=more), _replaced.power(part)]
+    if part.kind == "battery":
+        found.append(_replaced.battery(part))
     return chain.from_iterable(found)
+
+
+def _is_beside_new_silicon(case: Case, resistor: Part, role: Role) -> bool:
+    """Whether silicon stands for a dry rectifier in series: more ohms take up what that dropped."""
+    nets = {case.chassis.net(node) for node in resistor.nodes}
+    return any(
+        diode.replaces.has("selenium", "dry-disc")
+        and not diode.description.has("selenium", "dry-disc")
+        and (role is Role.SURGE or nets & {case.chassis.net(node) for node in diode.nodes})
+        for diode in case.chassis.of_kind("diode")
+        if diode.replaces is not None
+    )
 
 
 def _is_unstated(part: Part) -> bool:
@@ -129,6 +180,7 @@ def _finding(case: Case, part: Part, each: Shortfall) -> Finding:
         each.value.span,
         harm=each.harm,
         parts=(part.ref,),
+        nodes=[case.chassis.net(node) for node in part.nodes],
         calc=() if mixed else (_calculation(each, f"{is_} / {was} = {each.is_ / each.was:.3g}"),),
         action=each.action,
     )
@@ -150,6 +202,7 @@ def _reservoir(case: Case, excess: Excess) -> Finding:
         first.span_of("capacitance"),
         harm=Harm.DAMAGE,
         parts=[part.ref for part in excess.parts] + [tube.ref],
+        nodes=[case.chassis.net(node) for node in first.nodes],
         related=[
             Related(tube.span_of("type"), f"{named(tube)} charges it"),
             *(Related(part.span_of("capacitance"), named(part)) for part in others),

@@ -4,10 +4,12 @@ Why: Carbon composition takes up moisture and its value rises, most of all from 
 that doubled starves its tube, a screen dropper weakens the stage, a bias that sank lets the output
 tube run hot. A value below its tolerance, read in the set, is more often another path beside it.
 False alarm: Read in the circuit with something across it: lift one end and measure again. Who
-judges by a flat limit sets `policy resistor-drift limit 10` or `20`.
+judges by a flat limit sets `policy resistor-drift limit 10` or `20`; who judges by what the drift
+does to the chart sets `effect`: then only those that move an electrode by a tenth are told.
 Source: tolerance bands of composition resistors (none 20 %): vcomp.co.uk resistor codes; values of
 33K and up drift most: ARC5 list, March 2019; replaced beyond 20 %: angelfire.com funwithtubes,
-steps to first power on; controls 30 %: from memory.
+steps to first power on; controls 30 %: from memory; a tenth of an electrode's volts as what is seen
+on a chart: common practice, no source.
 """
 
 from __future__ import annotations
@@ -15,13 +17,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from netcheck.circuit.wiring import Role
-from netcheck.findings import Calculation, Finding, Harm, Related
+from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Condition, Part
 from netcheck.rules._base import Case, Example, Option, rule
+from netcheck.rules._drift import Effect, drift_of, effects
 from netcheck.rules._words import amount, listed, named
 
 _UNBANDED = 0.2
 _CONTROL = 0.3
+_SEEN_SHARE = 0.1
 _DRIFTING_OHM = 33e3
 _STABLE = (
     "control", "rheostat", "wirewound", "film", "metal-film", "metal-oxide", "metal-clad", "cord",
@@ -30,14 +34,21 @@ _STABLE = (
 # Fewer ohms here, and a tube or a heater is over-run.
 _GUARDING = (Role.CATHODE_BIAS, Role.BACK_BIAS, Role.HEATER_DROPPER, Role.SURGE)
 
+_STAGE = """{policy}hold B2 90 V
+V3 12AV6: plate PLATE, grid VOL, cathode B-, diode1 open, diode2 open, heater H1 to B-
+R8 10 meg 1/2 W, new: VOL to B-
+R7 470K 1/2 W 10%, measured {ohm}: B2 to PLATE{mark}
+"""
+
 
 @rule(
     harm=Harm.DAMAGE,
     options={
         "limit": Option(
             "tolerance",
-            ("tolerance", "10", "20"),
-            "how far a resistor may have drifted: its own tolerance, or a flat percentage",
+            ("effect", "tolerance", "10", "20"),
+            "how far a resistor may have drifted: its own tolerance, a flat percentage, or as far "
+            "as no electrode's volts move by a tenth",
         )
     },
     bad=(
@@ -45,6 +56,7 @@ _GUARDING = (Role.CATHODE_BIAS, Role.BACK_BIAS, Role.HEATER_DROPPER, Role.SURGE)
             "R7 470K 1/2 W 10%, measured 531K: B2 to V3.plate   # <-\nV3 12AV6: plate V3.plate\n",
             "measures 531K, +13 % off its 470K where +-10 % is allowed",
         ),
+        Example(_STAGE.format(policy="", ohm="610K", mark="   # <-"), "it moves V3's plate by -"),
         Example("R4 220K 1/2 W, measured 300K: X1 to X2   # <-\n", "no band is stated"),
         Example("R5 1M 1/2 W: X1 to X2   # <-\nR6 47K 1 W: X2 to X3\n", "R5 and R6"),
     ),
@@ -56,17 +68,28 @@ R5 1M 1/2 W metal-film: X2 to X3
 R6 500K control: X2 to X3 to X1
 R8 150 ohm 1 W: X1 to X3
 """,
+        _STAGE.format(policy="policy resistor-drift limit effect\n", ohm="531K", mark=""),
         "policy resistor-drift limit 20\nR7 470K 1/2 W 10%, measured 531K: X1 to X2\n",
     ),
 )
-def check(case: Case) -> Iterator[Finding]:
+def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each drifted resistor, and one for those that were not measured."""
-    unmeasured = []
-    for part in case.chassis.of_kind("resistor"):
-        if part.measured is not None and part.measured.known:
-            yield from _measured(case, part)
-        elif part.measured is None and _may_drift(part):
-            unmeasured.append(part)
+    resistors = list(case.chassis.of_kind("resistor"))
+    measured = [part for part in resistors if drift_of(part) is not None]
+    by_effect = case.option("limit") == "effect"
+    told = effects(case, measured if by_effect else [p for p in measured if _is_off(case, p)])
+    for part in measured:
+        effect = told.get(part.ref)
+        if by_effect and isinstance(effect, NotSolved):
+            reason = f"what the drift of {part.ref} does to the chart: {effect.reason}"
+            yield case.not_checked(reason, (part.ref,))
+        if by_effect and isinstance(effect, Effect):
+            off = abs(effect.share) > _SEEN_SHARE
+        else:
+            off = _is_off(case, part)
+        if off:
+            yield _drifted(case, part, effect if isinstance(effect, Effect) else None)
+    unmeasured = [part for part in resistors if part.measured is None and _may_drift(part)]
     if unmeasured:
         yield _unmeasured(case, unmeasured)
 
@@ -74,7 +97,7 @@ def check(case: Case) -> Iterator[Finding]:
 def _limit(case: Case, part: Part) -> tuple[float, str]:
     """The allowed fraction, and where it comes from."""
     flat = case.option("limit")
-    if flat != "tolerance":
+    if flat not in ("tolerance", "effect"):
         return float(flat) / 100, "by policy"
     stated = part.description.number("tolerance")
     if stated is not None:
@@ -84,35 +107,56 @@ def _limit(case: Case, part: Part) -> tuple[float, str]:
     return _UNBANDED, "no band is stated; composition without one has 20 %"
 
 
-def _measured(case: Case, part: Part) -> Iterator[Finding]:
-    value, measured = part.description.values.get("resistance"), part.measured
-    if value is None or not value.known or measured is None or value.total <= 0:
-        return
-    if measured.dimension != "resistance":
-        return
-    was, now = value.total, measured.si
+def _is_off(case: Case, part: Part) -> bool:
+    """Whether a measured resistor is outside of what is allowed."""
+    was, now = drift_of(part) or (1.0, 1.0)
+    return abs(now / was - 1) > _limit(case, part)[0] + 1e-9
+
+
+def _drifted(case: Case, part: Part, effect: Effect | None) -> Finding:
+    was, now = drift_of(part) or (1.0, 1.0)
     limit, reason = _limit(case, part)
     drift = now / was - 1
-    if abs(drift) <= limit + 1e-9:
-        return
     low = drift < 0
     role = case.circuit.wiring.role_of(part.ref)
     place = "" if role is Role.UNKNOWN else f", {role.value},"
-    yield case.finding(
+    allowed = f" where +-{limit * 100:g} % is allowed ({reason})" if _is_off(case, part) else ""
+    return case.finding(
         f"{part.ref}{place} measures {amount(now, 'ohm')}, {drift * 100:+.0f} % off its "
-        f"{amount(was, 'ohm')} where +-{limit * 100:g} % is allowed ({reason})",
+        f"{amount(was, 'ohm')}{allowed}{_told(effect)}",
         part.span_of("measured"),
         harm=Harm.DAMAGE if low and role in _GUARDING else Harm.PERFORMANCE,
         parts=(part.ref,),
-        calc=(
+        calc=[
             Calculation(
                 "drift", drift * 100, "%", limit * 100 * (-1 if low else 1),
                 f"{amount(now, 'ohm')} / {amount(was, 'ohm')} - 1 = {drift * 100:+.3g} %",
             ),
-        ),
+            *_moved(effect),
+        ],
         action=f"lift one end of {part.ref} and measure again" if low
         else f"fit {amount(was, 'ohm')}{_watts(part)}",
     )  # fmt: skip
+
+
+def _told(effect: Effect | None) -> str:
+    """What the drift does to the chart, in words; nothing where the set is not solved."""
+    if effect is None:
+        return ""
+    if not effect.tube:
+        return "; it moves no electrode's volts"
+    return (
+        f"; it moves {effect.tube}'s {effect.electrode} by {effect.change_v:+.3g} V "
+        f"({effect.share * 100:+.2g} %)"
+    )
+
+
+def _moved(effect: Effect | None) -> Iterator[Calculation]:
+    if effect is not None and effect.tube:
+        yield Calculation(
+            f"{effect.tube} {effect.electrode}", effect.now_v, "V", None,
+            f"solved; {amount(effect.was_v, 'V')} with the printed value",
+        )  # fmt: skip
 
 
 def _watts(part: Part) -> str:

@@ -15,10 +15,11 @@ from collections.abc import Iterator
 
 from netcheck.chassis import Chassis
 from netcheck.findings import Finding, Harm
-from netcheck.parts import Part
+from netcheck.parts import Part, Path
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._words import named
 
+_WOUND = ("coil", "transformer")
 _REST = "\nZ1 load 35 mA: B+ to B-"
 
 
@@ -30,10 +31,14 @@ _REST = "\nZ1 load 35 mA: B+ to B-"
             "line none\nwire B- to CHASSIS\nC1 .1 mfd 400 V film: B- to CHASSIS  # <-" + _REST,
             says="joined by a `wire`",
         ),
+        Example("line none\nV3 1S5: filament A+ to A+  # <-" + _REST, says="of its filament"),
     ),
     good=(
         Example("line none\nR1 470K 1/2 W 10%: B+ to B-" + _REST),
         Example("line none\nR1 control, 500K 1/2 W 20%: B+ to B- to B-" + _REST),
+        # A tapped filament whose halves lie beside each other.
+        "line none\nV4 3S4: plate B+, screen B+, grid B-, filament A+ to B- to A+\n"
+        "BT1 1.5 V A-battery: + A+, - B-" + _REST,
     ),
 )
 def check(case: Case) -> Iterator[Finding]:
@@ -42,21 +47,35 @@ def check(case: Case) -> Iterator[Finding]:
     for part in chassis.parts:
         if part.broken or part.misplaced or not part.fitted:
             continue
-        for what, first, last in _ends(part):
+        for what, first, last in _ends(chassis, part):
             if chassis.net(first) == chassis.net(last):
                 yield _finding(case, chassis, part, what, first, last)
 
 
-def _ends(part: Part) -> Iterator[tuple[str, str, str]]:
-    """Outer ends of every path, and plus and minus of a polarized part."""
+def _ends(chassis: Chassis, part: Part) -> Iterator[tuple[str, str, str]]:
+    """Outer ends of every path, and plus and minus of a polarized part.
+
+    A path whose tap is on another net is two halves beside each other; of a winding the halves
+    work against each other, so that it is shorted all the same.
+    """
     nodes = {terminal.name: terminal.node for terminal in part.terminals if not terminal.unused}
     for path in part.paths:
-        if len(path.terminals) > 1 and {path.terminals[0], path.terminals[-1]} <= nodes.keys():
-            what = path.name or path.position
-            yield what, nodes[path.terminals[0]], nodes[path.terminals[-1]]
+        first, *taps, last = path.terminals if len(path.terminals) > 1 else ("", "")
+        tapped = any(
+            chassis.net(nodes[tap]) != chassis.net(nodes[first])
+            for tap in taps
+            if {tap, first} <= nodes.keys()
+        )
+        if {first, last} <= nodes.keys() and not (tapped and part.kind not in _WOUND):
+            yield _name(part, path), nodes[first], nodes[last]
     for first, last in (("+", "-"), ("anode", "cathode")):
         if {first, last} <= nodes.keys():
             yield "", nodes[first], nodes[last]
+
+
+def _name(part: Part, path: Path) -> str:
+    direct = part.tube is not None and part.tube.heating == "direct"
+    return "filament" if direct and path.name == "heater" else path.name or path.position
 
 
 def _finding(case: Case, chassis: Chassis, part: Part, what: str, first: str, last: str) -> Finding:

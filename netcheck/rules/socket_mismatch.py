@@ -34,6 +34,10 @@ _OPTIONAL = frozenset({"shell", "shield", "tap"})
             "V4 (50C5) has its cathode, heater1 and heater2 nowhere in the text",
         ),
         Example(
+            "V7A 12AX7: plate1 X1, grid1 B-, cathode1 B-, heater H1 to H2   # <-\n",
+            "V7 (12AX7; V7A) has its plate2, grid2 and cathode2 nowhere in the text",
+        ),
+        Example(
             "V5 6X5GT, replaces 5Y3GT: plate1 HA, plate2 HB, cathode B1, heater H1 to H2   # <-\n",
             "V5 (6X5GT) replaces a 5Y3GT and differs from it: pin 3",
         ),
@@ -60,6 +64,7 @@ R12 150 ohm 1 W: KOUT to B-
 """,
         """
 V5 5Y3GT, replaces 5Y3G: plate1 HA, plate2 HB, heater FIL to B1
+V6 6X5GT, replaces 6X5: plate1 HA, plate2 HB, cathode B2, heater H3 to H4
 V3A 6SN7GT: plate1 PLATE, grid1 B-, cathode1 B-
 V3B 6SN7GT: plate2 open, grid2 open, cathode2 open, heater H2 to H1
 """,
@@ -88,12 +93,20 @@ def _left_out(case: Case, parts: list[Part]) -> Iterator[Finding]:
     missing = [e for e in tube.electrodes if e not in met | said | _OPTIONAL]
     if missing:
         yield case.finding(
-            f"{named(first)} has its {listed(missing)} nowhere in the text",
+            f"{_bulb(parts)} has its {listed(missing)} nowhere in the text",
             first.span_of("type"),
             harm=Harm.PERFORMANCE,
             parts=[part.ref for part in parts],
             action=f"write where {'it goes' if len(missing) == 1 else 'they go'}, or `open`",
         )
+
+
+def _bulb(parts: list[Part]) -> str:
+    """The bulb that lines of the text are about: itself, or named by the sections it has there."""
+    first = parts[0]
+    if first.ref == first.body_ref:
+        return named(first)
+    return f"{first.body_ref} ({first.tube_name}; {listed(part.ref for part in parts)})"
 
 
 def _replaced(case: Case, part: Part, tube: TubeType) -> Iterator[Finding | NotChecked]:

@@ -13,10 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.circuit.wiring import Kind
+from netcheck.circuit.paths import GALVANIC, adjacency, walk
+from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, Finding, Harm, NotChecked
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import (
+    breaking_switches,
     is_line_fed,
     is_unread,
     line_of,
@@ -28,6 +30,9 @@ from netcheck.rules._line import (
     touch_calculation,
 )
 from netcheck.rules._words import amount, listed, named
+
+# Only so that a way through anything else is named first.
+_COLD_TUBE_OHM = 1e9
 
 _TOP = "line 117 V 60 Hz\n"
 
@@ -45,12 +50,25 @@ _TOP = "line 117 V 60 Hz\n"
             "S1 power: ON LB to B-   # <-\nZ1 load 250 mA: FUSED to B-\n",
             says="S1 (power) breaks the B- lead",
         ),
+        # The changeover stands at LINE while the set is on the line: it is no line switch.
+        Example(
+            _TOP + "P1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V: LINE to FUSED\n"
+            "S1 power: ON N to B-   # <-\nBT1 90 V: + BBAT, - B-\n"
+            "S2 changeover: LINE FUSED to SW, BATTERY BBAT to B+\n"
+            "Z1 load 250 mA: SW to B-\nZ2 load 10 mA: B+ to B-\n",
+            says="S1 (power) breaks the neutral lead",
+        ),
     ),
     good=(
         _TOP + "P1 plug, polarized: hot LINE, neutral B-\nF1 1/2 A 250 V: LINE to FUSED\n"
         "S1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\n",
         _TOP + "P1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V: LINE to FUSED\n"
         "S1 power, DPST: ON FUSED to SW, ON N to B-\nZ1 load 250 mA: SW to B-\n",
+        # Off, and two wave bands.
+        _TOP + "P1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V: LINE to FUSED\n"
+        "S1A wafer: OFF open, MW FUSED to SW, SW FUSED to SW\nS2 interlock: ON N to B-\n"
+        "S1B wafer: OFF open, MW X1 to X2, SW X1 to X3\n"
+        "Z1 load 250 mA: SW to B-\nR1 1K 1/2 W: X1 to SW\nR2 1K 1/2 W: X2 to X3\n",
         _TOP + "P1 plug, not polarized: 1 LA, 2 LB\nF1 1/2 A 250 V: LA to FUSED\n"
         "S1 power: ON LB to SW\nT1 power, primary 117 V, high 300 V:\n"
         "   primary FUSED to SW, high HA to CHASSIS\nZ1 load 60 mA: HA to CHASSIS\n",
@@ -63,8 +81,12 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     cold = sorted(straight_poles(wiring))
     breaking = {ref: pole for pole in cold for ref in switches(case, wiring.lead(pole).cuts)}
     others = [lead for pole, lead in wiring.leads.items() if pole not in cold]
-    if any(switches(case, lead.cuts) for lead in others):
+    if any(breaking_switches(case, lead.cuts) for lead in others):
         return
+    # What also opens the other lead leaves nothing joined.
+    also = {part.body_ref for lead in others for part in parts_of(case, lead.cuts)}
+    both = (part.ref for part in case.chassis.of_kind("switch") if part.body_ref in also)
+    breaking = {ref: pole for ref, pole in breaking.items() if ref not in set(both)}
     if breaking and is_unread(wiring, [lead.pole for lead in others]):
         yield case.not_checked("parts of the hot lead could not be read", breaking)
         return
@@ -78,7 +100,7 @@ def _finding(case: Case, ref: str, pole: str, hot: list[str]) -> Finding:
     (part,) = parts_of(case, [contact])
     lead = wiring.lead(pole)
     inner = next((net for net in contact.nets if net in (lead.end, wiring.common)), contact.b)
-    path = wiring.dc_path(inner, hot) or ()
+    path = _way(wiring, ref, inner, hot)
     through = listed(dict.fromkeys(e.ref for e in reversed(path)))
     side = "neutral" if pole not in wiring.hot else wiring.common or "B-"
     stays = f"{inner} stays joined to {' or '.join(hot)}" + (f" through {through}" if path else "")
@@ -94,6 +116,23 @@ def _finding(case: Case, ref: str, pole: str, hot: list[str]) -> Finding:
         action=f"let {pole} go straight to {inner} and put {ref} in the hot lead"
         f" {' or '.join(hot)}, behind the fuse",
     )
+
+
+def _way(wiring: Wiring, switch: str, net: str, hot: list[str]) -> tuple[Element, ...]:
+    """How a net stays joined to the hot pins with the switch off: by conductors, else a diode."""
+    ohmic = wiring.dc_path(net, hot)
+    if ohmic is not None:
+        return ohmic
+    at = adjacency(e for e in wiring.elements if e.ref != switch)
+    reached = walk(at, [net], _ohm, until=hot)
+    goal = next((each for each in reached if each in hot), None)
+    return () if goal is None else tuple(reversed(reached.chain(goal)))
+
+
+def _ohm(element: Element) -> float | None:
+    if element.kind not in GALVANIC:
+        return None
+    return _COLD_TUBE_OHM if element.kind is Kind.STREAM else element.ohm or 0.0
 
 
 def _calculation(case: Case, net: str, heaters: bool) -> tuple[Calculation, ...]:

@@ -18,6 +18,7 @@ from netcheck.circuit.role import Role
 from netcheck.findings import Calculation, Finding, Harm
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._certain import is_sure
 from netcheck.rules._words import amount
 
 _UNITS = {
@@ -43,7 +44,8 @@ _BY_KIND: dict[str, tuple[tuple[str, float, float], ...]] = {
     "resistor": (
         ("resistance", 0.01, 200e6), ("power", 0.05, 500.0), ("voltage", 1.0, 20e3),
     ),
-    "fuse": (("current", 10e-3, 20.0),),
+    # From the fuse of a meter to that of a car set's dash, 30 A (common practice, no source).
+    "fuse": (("current", 10e-3, 40.0),),
     "battery": (("voltage", 0.5, 500.0),),
     "load": (("current", 1e-6, 20.0),),
     "coil": (("inductance", 10e-9, 1000.0),),
@@ -68,7 +70,12 @@ _STAGE = (
     ),
     good=(
         Example("line none\nC1 0.05 mfd 400 V film: B+ to B-" + _REST),
+        "line none\nF1 30 A 32 V: BATTERY to B+\nBT1 6 V storage: + BATTERY, - B-" + _REST,
         Example((_STAGE + "Z1 load 35 mA: B+ to B-").format(load="47K")),
+        # The cathode is not in the text: what is on its net is no grid leak for that.
+        "line none\nhold B+ 100 V\nV1 6J5: plate PX, grid GX, heater open, cathode open\n"
+        "R1 47K 1/2 W 10%: B+ to PX\nR2 47K 1/2 W 10%: GX to KX\nR3 180 ohm 1/2 W 10%: KX to B-"
+        "\nC1 .01 mfd 400 V film: SX to GX" + _REST,
     ),
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding]:
@@ -79,8 +86,8 @@ def check(case: Case) -> Iterator[Finding]:
         ranges = _BY_KIND[part.kind]
         of = f"a {part.kind}"
         # A tapped resistor is several resistors; its role is that of one of them at most.
-        whole = len(part.terminals) == 2
-        if whole and role in _BY_ROLE and _BY_ROLE[role][0] in part.description.values:
+        sure = len(part.terminals) == 2 and role in _BY_ROLE and is_sure(wiring, part, role)
+        if sure and _BY_ROLE[role][0] in part.description.values:
             ranges = (_BY_ROLE[role], *(r for r in ranges if r[0] != _BY_ROLE[role][0]))
             of = f"a {role.value.replace('-', ' ').replace('_', ' ')}"
         for name, least, most in ranges:

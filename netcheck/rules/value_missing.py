@@ -24,7 +24,7 @@ _CHIEF = {
     "resistor": ("resistance",),
     "fuse": ("current",),
     "battery": ("voltage",),
-    "load": ("current", "resistance"),
+    "load": ("current", "resistance", "power"),
     "lamp": ("voltage", "power"),
 }
 # Set by turning, in place: their range is wanted for tracking, not for this.
@@ -41,6 +41,7 @@ _REST = "\nZ1 load 35 mA: B+ to B-"
     good=(
         Example("line none\nR1 470K 1/2 W 10%: B+ to B-" + _REST),
         Example("line none\nC1 trimmer: B+ to B-\nDS1 lamp 47: B+ to B-" + _REST),
+        "line none\nZ2 load 14 W: B+ to B-" + _REST,
     ),
 )
 def check(case: Case) -> Iterator[Finding]:

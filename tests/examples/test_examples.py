@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from netcheck.chassis import Chassis
+from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Harm
 from netcheck.language import read_file
 from netcheck.parts import Part
@@ -50,8 +51,8 @@ def test_every_table_has_its_example() -> None:
 # --- what the sets are --------------------------------------------------------------------------
 
 
-def test_there_are_two_sets_each_as_found_and_restored() -> None:
-    assert len(EXAMPLES) == len(FOUND) + len(RESTORED) == 4
+def test_each_set_is_there_as_found_and_as_restored() -> None:
+    assert len(FOUND) == len(RESTORED) == len(EXAMPLES) / 2 >= 2
     assert {each.stem.removesuffix("-as-found") for each in FOUND} == {
         each.stem.removesuffix("-restored") for each in RESTORED
     }
@@ -209,7 +210,15 @@ def test_at_most_two_findings_are_accepted_and_say_why(example: Path) -> None:
     assert all(len(each.reason.split()) >= 4 for each in chassis.acceptances)
 
 
-@_each(RESTORED)
+def _on_line() -> list[Path]:
+    return [each for each in RESTORED if (line := read_file(each).line) and line.volts is not None]
+
+
+def test_there_are_sets_on_the_line_and_on_batteries() -> None:
+    assert 0 < len(_on_line()) < len(RESTORED)
+
+
+@_each(_on_line())
 def test_fuse_then_switch_in_the_hot_lead_of_a_polarized_plug(example: Path) -> None:
     chassis = read_file(example)
     plug, fuse, switch = (_part(chassis, ref) for ref in ("P1", "F1", "S1"))
@@ -250,27 +259,42 @@ def test_new_capacitors_stand_at_least_the_volts_of_the_old_ones(example: Path) 
 
 @_each(RESTORED)
 def test_new_filter_capacitors_stand_the_unloaded_peak(example: Path) -> None:
-    """Line 10 % high, rectifier warm, nothing drawing current: the crest of the AC."""
+    """Nothing draws current and the line is 10 % high, or the batteries are fresh."""
     chassis = read_file(example)
-    assert chassis.line is not None
-    ac_v = chassis.line.volts
-    assert ac_v is not None
-    transformer = chassis.part("T1")
-    high = transformer.description.windings.get("high") if transformer is not None else None
-    if high is not None:
-        ac_v = high.values["voltage"].highest
-    peak_v = ac_v * 1.1 * 2**0.5
-    electrolytics = [
+    b_plus = Wiring(chassis).b_plus
+    # Those of bias and filament lines have their plus elsewhere.
+    filters = [
         part
         for part in chassis.of_kind("capacitor")
-        if part.description.has("electrolytic") and part.terminal("+") is not None
+        if part.description.has("electrolytic")
+        and (plus := part.terminal("+")) is not None
+        and chassis.net(plus.node) in b_plus
     ]
-    # The one of the bias line has its plus on the chassis.
-    filters = [part for part in electrolytics if _node(part, "+") != "CHASSIS"]
 
-    assert len(filters) == 2
+    assert filters
     for part in filters:
-        assert (part.description.number("voltage") or 0) >= peak_v, part.ref
+        assert (part.description.number("voltage") or 0) >= _unloaded_v(chassis), part.ref
+
+
+def _unloaded_v(chassis: Chassis) -> float:
+    """The crest of the AC; of a vibrator's square wave its height; of batteries all their volts."""
+    transformer = chassis.part("T1")
+    high = transformer.description.windings.get("high") if transformer is not None else None
+    winding_v = high.values["voltage"].highest if high is not None else None
+    if chassis.line is not None and chassis.line.volts is not None:
+        return (winding_v or chassis.line.volts) * 1.1 * 2**0.5
+    batteries = list(chassis.of_kind("battery"))
+    assert batteries
+    if winding_v is not None:
+        (battery,) = batteries
+        return winding_v * _volts(battery, "running") / _volts(battery, "voltage")
+    return sum(_volts(battery, "voltage") for battery in batteries)
+
+
+def _volts(battery: Part, role: str) -> float:
+    volts = battery.description.number(role)
+    assert volts is not None, f"{battery.ref}: {role}"
+    return volts
 
 
 def test_one_restored_set_keeps_its_floating_b_minus() -> None:

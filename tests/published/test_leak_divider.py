@@ -96,6 +96,7 @@ V3 6J5GT: plate V3.plate, grid B-, cathode B-, heater HA to B-
 C14 .01 mfd 400 V {what}: V3.plate to DRIVE
 R9 470K 1/2 W, new: DRIVE to B-
 V4 6V6GT: plate B1, screen B1, g1 DRIVE, cathode B-, heater HA to B-
+R99 ? 1 W, "of unknown ohms: the table is for a set that is not solved": B1 to B-
 {more}
 """
 

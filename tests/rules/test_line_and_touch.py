@@ -199,3 +199,117 @@ def test_two_in_series(first: str, second: str, strict: bool, harm: Harm | None)
     pair = f"C1 {first}: B- to MID\nC2 {second}: MID to CHASSIS\n"
     found = findings(LINE + PLUG + FUSED + LOAD + policy + pair)
     assert [(f.rule, f.harm) for f in found] == ([("two-in-series", harm)] if harm else [])
+
+
+def test_a_changeover_in_the_other_lead_is_no_line_switch() -> None:
+    text = (
+        LINE + "P1 plug, not polarized: 1 LINE, 2 N\nF1 1/2 A 250 V slow: LINE to FUSED\n"
+        "S1 power: ON N to B-\nS2 {}\nBT1 90 V: + BBAT, - B-\n"
+        "V1 35W4: heater SW to H1\nV2 50C5: heater H1 to B-\n"
+    )
+    seen = {
+        "changeover: LINE FUSED to SW, BATTERY BBAT to SW": True,
+        "power: ON FUSED to SW": False,
+        "rotary: OFF open, MW FUSED to SW, SW FUSED to SW": False,
+        "rotary: MW FUSED to SW, SW FUSED to SW": False,
+    }
+    for switch, told in seen.items():
+        assert ("switch-in-neutral" in names(text.format(switch))) is told, switch
+
+
+def test_a_changeover_that_opens_both_leads_leaves_nothing_joined() -> None:
+    text = (
+        LINE + "P1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V slow: LINE to FUSED\n"
+        "BT1 90 V: + BBAT, - BLOW\nZ1 load 250 mA: SW to B-\n"
+        "S2 changeover: LINE FUSED to SW, LINE N to B-, BATTERY BBAT to SW, BATTERY BLOW to B-\n"
+    )
+    assert "switch-in-neutral" not in names(text)
+
+
+def test_what_hangs_on_the_hot_line_through_the_rectifier_is_told() -> None:
+    text = (
+        LINE + "P1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V slow: LINE to FUSED\n"
+        "CR1 silicon 1000 V 1 A: anode FUSED, cathode B1\nR5 2500 ohm 10 W: B1 to B-\n"
+        "S1 power: ON N to B-\n"
+    )
+    (found,) = [each for each in findings(text) if each.rule == "switch-in-neutral"]
+    assert "B- stays joined to LINE through F1, CR1 and R5" in found.message
+
+
+BUILT_LIVE = (
+    "line 230 V 50 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
+    "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power, DPST: ON FUSED to SW, ON N to CHASSIS\n"
+    "V5 UY85: plate SW, cathode B1, heater SW to H1\nV4 UL84: heater H1 to CHASSIS\n"
+    "J3 gram: tip GRAM, sleeve LOW\nC7 .0022 mfd 250 VAC class Y2: LOW to CHASSIS\n"
+    "C6 .0022 mfd 250 VAC class Y2: GRAM to TOP\nR1 1M 1/2 W: TOP to CHASSIS\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("touchable", "chassis"),
+    [("GRAM, LOW", Harm.SHOCK), ("GRAM, LOW, CHASSIS", Harm.SHOCK_NOW), ("", Harm.SHOCK_NOW)],
+)
+def test_a_socket_wired_to_a_live_chassis_is_told_at_the_socket(
+    touchable: str, chassis: Harm
+) -> None:
+    """Where the chassis itself can be touched it is the worse fault, and one with the socket."""
+    said = f"touchable: {touchable}\n" if touchable else ""
+    wired = findings(BUILT_LIVE + said + "wire LOW to CHASSIS\n")
+    harms = {each.rule: each.harm for each in wired}
+    assert harms["live-chassis"] is chassis
+    own = [each for each in wired if each.rule == "antenna-isolation"]
+    if chassis is Harm.SHOCK:
+        (socket,) = own
+        assert (socket.harm, socket.parts) == (Harm.SHOCK_NOW, ("J3", "C7"))
+        assert "across C7" in socket.message
+        assert {each.rule for each in findings(BUILT_LIVE + said)} == {"live-chassis"}
+    else:
+        assert not own
+
+
+def test_a_set_built_on_the_line_is_not_told_to_use_a_b_minus_it_lacks() -> None:
+    assert "B-" not in live(BUILT_LIVE).action
+    floating = LINE + PLUG + FUSED + LOAD + "wire CHASSIS to B-\n"
+    assert "join it to B- only through" in live(floating).action
+
+
+CAR = (
+    "line none\nBT1 {battery}: + {plus}, - {minus}\n{fuse}"
+    "S1 power: ON ALEAD to A+\nL6 choke, .02 ohm: A+ to TAP\n"
+    "G1 vibrator: reed CHASSIS, contacts VA to VB, coil VA\n"
+    "T1 vibrator, high 235-0-235 V:\n   primary VA to TAP to VB, high HA to CHASSIS to HB\n"
+    "V6 6X5GT: plate1 HA, plate2 HB, cathode B1, heater A+ to CHASSIS\nF2 1/4 A 250 V: B1 to B2\n"
+    "Z1 load 50 mA: B2 to CHASSIS\n"
+)
+FUSE = "F1 10 A 32 V: BATTERY to ALEAD\n"
+WIRE = "wire BATTERY to ALEAD\n"
+
+
+@pytest.mark.parametrize(
+    ("battery", "plus", "minus", "fuse", "fires"),
+    [
+        ("6 V storage", "BATTERY", "CHASSIS", FUSE, False),
+        ("6 V storage", "CHASSIS", "BATTERY", FUSE, False),
+        ("6 V", "BATTERY", "CHASSIS", FUSE, False),
+        # The fuse in B+ is not in the lead.
+        ("6 V storage", "BATTERY", "CHASSIS", WIRE, True),
+        ("6 V storage", "CHASSIS", "BATTERY", WIRE, True),
+        ("6 V", "BATTERY", "CHASSIS", WIRE, True),
+    ],
+)
+def test_the_lead_of_a_car_battery(
+    battery: str, plus: str, minus: str, fuse: str, fires: bool
+) -> None:
+    text = CAR.format(battery=battery, plus=plus, minus=minus, fuse=fuse)
+    assert [f.rule for f in findings(text)] == (["unfused-hot-lead"] if fires else [])
+
+
+def test_a_battery_lead_that_could_not_be_read_is_not_called_unfused() -> None:
+    text = CAR.format(battery="6 V storage", plus="BATTERY", minus="CHASSIS", fuse=FUSE)
+    result = report(text.replace("10 A 32 V", "10 henry"))
+    assert "unfused-hot-lead" not in {found.rule for found in result.findings}
+    assert "unfused-hot-lead" in {each.rule for each in result.not_checked}
+
+
+def test_dry_batteries_need_no_fuse() -> None:
+    assert not names("line none\nBT1 1.5 V A-battery, dry: + A+, - B-\nZ1 load .1 A: A+ to B-\n")

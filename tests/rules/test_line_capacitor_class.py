@@ -198,3 +198,33 @@ def test_a_resistor_in_series_that_limits_too_little_changes_nothing() -> None:
     large = small.replace("100 ohm", "1M")
     assert [f.rule for f in findings(AMERICAN + POLARIZED + small)] == ["line-capacitor-class"]
     assert not findings(AMERICAN + POLARIZED + large)
+
+
+@pytest.mark.parametrize(("mfd", "ampere"), [(".25", 0.010918), ("1", 0.038394), ("20", 0.077697)])
+def test_a_hand_and_a_large_capacitor_bound_the_current_together(mfd: str, ampere: float) -> None:
+    """117 / sqrt(1500^2 + (1 / (2 pi 60 C))^2): never more than a hand alone passes, 78 mA."""
+    (found,) = findings(AMERICAN + POLARIZED + f"C20 {mfd} mfd 400 V film: B- to CHASSIS\n")
+    normal, *_ = found.calc
+    assert normal.value == pytest.approx(ampere * 1e3, rel=1e-4)
+    assert "sqrt" in normal.sum
+
+
+def test_the_current_into_an_earth_wire_or_across_the_line_has_no_hand_in_it() -> None:
+    (earth,) = findings(AMERICAN + EARTHED + "C20 1 mfd 400 V film: SW to CHASSIS\n")
+    (across,) = findings(AMERICAN + POLARIZED + "C20 1 mfd 400 V film: SW to B-\n")
+    for found in (earth, across):
+        assert found.calc[0].value == pytest.approx(44.108, abs=1e-3)
+
+
+def test_a_filter_capacitor_on_the_chassis_belongs_on_b_minus() -> None:
+    part = "C23 20 mfd 150 V electrolytic: + B1, - {}\n"
+    (found,) = findings(AMERICAN + POLARIZED + part.format("CHASSIS"))
+    assert found.rule == "line-capacitor-class"
+    assert found.action == "put its minus on B-"
+    assert "class" not in found.message
+    assert not findings(AMERICAN + POLARIZED + part.format("B-"))
+
+
+def test_a_small_bypass_to_the_chassis_still_takes_its_class() -> None:
+    (found,) = findings(AMERICAN + POLARIZED + "C23 .02 mfd 400 V film: B1 to CHASSIS\n")
+    assert "class Y2" in found.action

@@ -126,3 +126,23 @@ def test_one_open_choke_is_one_finding_for_all_it_feeds(linted: Linted) -> None:
     (found,) = linted("plate-supply", text).findings
     assert found.parts == ("V4", "V3")
     assert len(found.related) == 2
+
+
+@pytest.mark.parametrize(
+    ("resistor", "harm"),
+    [
+        ("470K 10%, measured 505K", None),
+        # A good one that has come down to the limit returns the grid well enough.
+        ("560K 10%, measured 490K", None),
+        ("560K 10%", Harm.PERFORMANCE),
+        ("560K 10%, measured 600K", Harm.PERFORMANCE),
+        # Drifted so far it no longer matters what is printed on it.
+        ("470K 10%, measured 1.2 meg", Harm.DAMAGE),
+        ("470K 10%, measured 2.2 meg", Harm.DAMAGE),
+    ],
+)
+def test_the_maximum_is_held_against_the_printed_value(
+    linted: Linted, resistor: str, harm: Harm | None
+) -> None:
+    text = SUPPLY + TUBE + LOAD + BIAS + f"R9 {resistor}: DRIVE to B-\n"
+    assert [f.harm for f in linted("grid-return", text).findings] == ([harm] if harm else [])

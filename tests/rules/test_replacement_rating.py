@@ -129,3 +129,88 @@ def test_reservoirs_against_their_tube(linted: Linted, tube: str, part: str, fir
 def test_too_large_a_reservoir_is_one_finding(linted: Linted) -> None:
     part = "C1 220 mfd 160 V electrolytic, replaces 50 mfd 150 V electrolytic: + B2, - B-\n"
     assert len(linted(RULE, RECTIFIER.format(tube="35W4") + part).findings) == 1
+
+
+LINE = (
+    "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral B-\nS1 power: ON LINE to SW\n"
+    "V1 50C5: heater SW to H1\nV2 35W4: heater H1 to B-, plate ANODE, cathode B1\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("part", "harm"),
+    [
+        # What it passes through a hand falls with its ohms: less than before only is a fault.
+        ("R20 470K 1/2 W, replaces 220K 1/2 W: B- to CHASSIS", None),
+        ("R20 10M 1/2 W, replaces 220K 1/2 W: SW to CHASSIS", None),
+        ("R20 100K 1/2 W, replaces 220K 1/2 W: B- to CHASSIS", Harm.SHOCK),
+        ("R20 100K 1/2 W, replaces 220K 1/2 W: SW to CHASSIS", Harm.SHOCK),
+        # Surge resistors may not rise before a tube: nothing there drops less than it did.
+        ("R1 47 ohm 2 W, replaces 22 ohm 2 W: SW to ANODE", Harm.PERFORMANCE),
+        ("R1 10 ohm 2 W, replaces 22 ohm 2 W: SW to ANODE", Harm.DAMAGE),
+    ],
+)
+def test_resistors_at_the_line(linted: Linted, part: str, harm: Harm | None) -> None:
+    found = linted(RULE, f"{LINE}{part}\n").findings
+    assert [each.harm for each in found] == ([] if harm is None else [harm])
+
+
+def test_a_heater_dropper_of_too_few_ohms_over_runs_the_string(linted: Linted) -> None:
+    string = LINE.replace("V1 50C5: heater SW", "R5 {} 20 W, replaces 100 ohm 20 W: SW to H0\n"
+                          "V1 50C5: heater H0")  # fmt: skip
+    (low,) = linted(RULE, string.format("68 ohm")).findings
+    (high,) = linted(RULE, string.format("150 ohm")).findings
+    assert (low.harm, high.harm) == (Harm.DAMAGE, Harm.PERFORMANCE)
+
+
+@pytest.mark.parametrize(
+    ("diode", "ohm", "harm"),
+    [
+        ("silicon 1000 V 1 A, replaces selenium 100 mA", 47, None),
+        ("silicon 1000 V 1 A, replaces selenium 100 mA", 10, Harm.DAMAGE),
+        ("silicon 1000 V 1 A, new", 47, Harm.PERFORMANCE),
+        ("selenium 200 mA, replaces selenium 100 mA", 47, Harm.PERFORMANCE),
+    ],
+)
+def test_a_resistor_makes_up_for_the_drop_of_selenium(
+    linted: Linted, diode: str, ohm: int, harm: Harm | None
+) -> None:
+    text = (
+        f"{LINE}R1 {ohm} ohm 5 W, replaces 22 ohm 2 W: SW to A1\n"
+        f"CR1 {diode}: anode A1, cathode B2\nC1 40 mfd 150 V electrolytic: + B2, - B-\n"
+    )
+    found = linted(RULE, text).findings
+    assert [each.harm for each in found] == ([] if harm is None else [harm])
+
+
+@pytest.mark.parametrize(
+    ("battery", "harm"),
+    [
+        ("90 V B-battery, replaces 67.5 V B-battery", Harm.DAMAGE),
+        ("45 V B-battery, replaces 67.5 V B-battery", Harm.PERFORMANCE),
+        ("6.3 V storage, replaces 6 V storage", None),
+        ("67.5 V B-battery, replaces 67.5 V B-battery", None),
+    ],
+)
+def test_batteries(linted: Linted, battery: str, harm: Harm | None) -> None:
+    found = linted(RULE, f"line none\nBT1 {battery}: + X1, - X2\n").findings
+    assert [each.harm for each in found] == ([] if harm is None else [harm])
+
+
+def test_a_battery_of_unknown_volts_is_not_cleared(linted: Linted) -> None:
+    report = linted(RULE, "line none\nBT1 B-battery, replaces 67.5 V B-battery: + X1, - X2\n")
+    assert not report.findings
+    assert [n.parts for n in report.not_checked] == [("BT1",)]
+
+
+def test_nothing_across_an_output_transformer_is_tuned(linted: Linted) -> None:
+    """The tube that would make it a tone capacitor is not in the text yet."""
+    part = "C24 .0022 mfd 630 V film, replaces .002 mfd 600 V paper: PLATE to B+\n"
+    output = "T3 output, 5000 ohm to 3.2 ohm: primary B+ to PLATE, secondary VC to VCR\n"
+    assert not linted(RULE, part + output).findings
+    assert linted(RULE, part + output.replace("output, 5000 ohm to 3.2 ohm", "IF")).findings
+
+
+def test_the_nodes_of_the_part_are_told(linted: Linted) -> None:
+    (found,) = linted(RULE, "wire X1 to X3\nR1 68K 1 W, replaces 47K 1 W: X3 to X2").findings
+    assert set(found.nodes) == {"X1", "X2"}

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from netcheck.findings import Finding, Harm, NotSolved
+from netcheck.findings import Finding, Harm, NotChecked, NotSolved
 from netcheck.language import read
 from netcheck.plugins import installed_rules, rule_named
 from netcheck.rules._base import BadRule, Case, Rule, RuleDoc, rule
@@ -78,6 +78,23 @@ def test_an_acceptance_of_a_rule_left_out_on_purpose_is_not_called_stale() -> No
     partial = lint(chassis, [r for r in only if r is not None], partial=True)
 
     assert not [f for f in partial.findings if f.rule == "stale-acceptance"]
+
+
+def _sees_nothing(case: Case) -> Iterator[NotChecked]:
+    yield case.not_checked("no line plug is described")
+
+
+def _finds_nothing(case: Case) -> Iterator[Finding]:
+    yield from ()
+
+
+@pytest.mark.parametrize(("check", "stale"), [(_sees_nothing, False), (_finds_nothing, True)])
+def test_an_acceptance_of_a_rule_that_did_not_check_is_not_called_stale(
+    check: object, stale: bool
+) -> None:
+    report = _lint(AGED + 'accept own-rule on C1: "kept"', _own("own-rule", check))
+
+    assert bool([f for f in report.findings if f.rule == "stale-acceptance"]) is stale
 
 
 @pytest.mark.parametrize(

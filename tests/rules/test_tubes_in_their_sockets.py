@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
+from netcheck.catalog.tubes import find_tube
 from netcheck.rules._runner import Report
+from netcheck.rules._tube_types import pin_differences
 
 Linted = Callable[[str, str], Report]
 
@@ -115,3 +118,33 @@ def test_two_lines_of_one_bulb_are_taken_together(linted: Linted) -> None:
         "V7B 12AX7: plate2 X4, grid2 X5, cathode2 X6, heater X7 to X8\n"
     )
     assert not linted(SOCKET, text).findings
+
+
+def test_the_plates_of_a_full_wave_rectifier_may_change_places(linted: Linted) -> None:
+    """0Z4: plate1 on 5 and plate2 on 3; 6X5GT the other way round, and a heater on 2 and 7."""
+    text = "V6 6X5GT, replaces 0Z4: plate1 X1, plate2 X2, cathode X3, heater X4 to X5"
+    (found,) = linted(SOCKET, text).findings
+    assert "pin 2" in found.message
+    assert "plate" not in found.message
+
+
+def test_plates_over_cathodes_of_their_own_may_not() -> None:
+    doubler = find_tube("25Z5")
+    assert doubler is not None
+    plates = {"2": doubler.pins["5"], "5": doubler.pins["2"]}
+    turned = replace(doubler, pins={**doubler.pins, **plates})
+    assert pin_differences(turned, doubler) == [
+        "pin 2 is plate1 and not plate2",
+        "pin 5 is plate2 and not plate1",
+    ]
+
+
+@pytest.mark.parametrize("section", ["A", "B"])
+def test_a_bulb_of_which_one_line_is_lost_is_called_by_its_name(
+    linted: Linted, section: str
+) -> None:
+    n = "12"["AB".index(section)]
+    (found,) = linted(
+        SOCKET, f"V7{section} 12AX7: plate{n} X1, grid{n} X2, cathode{n} X3, heater X7 to X8\n"
+    ).findings
+    assert f"V7 (12AX7; V7{section}) has its" in found.message

@@ -1,0 +1,207 @@
+"""What burns when a bypass capacitor shorts.
+
+Why: A screen, cathode or plate bypass that fails shorted puts its resistor across the supply, or
+takes a tube's bias away. Where the resistor stands it the set only falls silent; where it does
+not, it burns. Knowing which is which says where a good capacitor, or a larger resistor, pays.
+False alarm: This is a note on what a failure would do, not a fault: accept it, or fit a larger
+resistor. Filter capacitors are left out: their short blows the fuse.
+Source: P = I x I x R with the capacitor replaced by a short, solved; maxima of the tube data; a
+winding at three times its current is told because its watts are not known (common practice, no
+source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from netcheck.circuit.wiring import Kind, Role
+from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
+from netcheck.parts import Part
+from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._operating import shorted, solved, streams, tried
+from netcheck.rules._words import amount, listed, named
+
+if TYPE_CHECKING:
+    from netcheck.circuit.operating import Point
+
+_STAGE = """
+line none
+hold B+ 250 V
+V2 6SK7: plate V2.plate, screen SCREEN, suppressor B-, grid IN, cathode K2, shell B-,
+   heater H1 to B-
+R2 300 ohm 1/2 W: K2 to B-
+R3 1 meg 1/2 W: IN to B-
+T1 IF, 455 kc, primary 10 ohm, secondary 10 ohm: primary B+ to V2.plate, secondary X to Y
+"""
+_OUTPUT = """
+line none
+hold B+ 250 V
+V4 6V6GT: plate T2.plate, screen B+, g1 DRIVE, cathode KOUT, heater H1 to B-
+R9 470K 1/2 W: DRIVE to B-
+R12 {bias} 2 W: KOUT to B-
+T2 output, 5000 ohm to 4 ohm, primary 300 ohm: primary B+ to T2.plate, secondary VC to VCR
+LS1 4 ohm: VC to VCR
+"""
+
+
+@rule(
+    harm=Harm.RECORD,
+    bad=(
+        Example(
+            _STAGE + "R1 33K 1 W: B+ to SCREEN\nC9 .1 mfd 630 V film, new: SCREEN to B-  # <-\n",
+            "R1",
+        ),
+        Example(
+            _OUTPUT.format(bias="250 ohm")
+            + "C15 22 mfd 50 V electrolytic, new: + KOUT, - B-  # <-\n",
+            "V4",
+        ),
+    ),
+    good=(
+        _STAGE + "R1 68K 1 W: B+ to SCREEN\nC9 .1 mfd 630 V film, new: SCREEN to B-\n",
+        _STAGE + "R1 68K 1 W: B+ to SCREEN\nC8 .1 mfd 630 V film, new: K2 to B-\n",
+    ),
+)
+def check(case: Case) -> Iterator[Finding | NotChecked]:
+    """Yield one finding that lists each bypass whose short burns something, and what."""
+    candidates = list(_bypasses(case))
+    if not candidates:
+        return
+    sound = solved(case)
+    # Across a capacitor one end of which nothing gives volts to, a short changes nothing.
+    parts = [part for part in candidates if _across(case, part, sound) is not None]
+    points = tried(case, [shorted(part.ref) for part in parts])
+    found = []
+    for part, point in zip(parts, points, strict=True):
+        if isinstance(point, NotSolved):
+            yield case.not_checked(f"{part.ref} shorted: {point.reason}", (part.ref,))
+            continue
+        burnt = [*_resistors(case, sound, point), *_windings(case, sound, point)]
+        burnt += _tubes(case, sound, point)
+        if burnt:
+            found.append(_Short(part, tuple(sorted(burnt, key=lambda b: -b.ratio))))
+    if found:
+        yield _finding(case, found)
+
+
+_ROLES = (Role.SCREEN_BYPASS, Role.CATHODE_BYPASS, Role.RF_BYPASS, Role.TONE)
+
+
+def _bypasses(case: Case) -> Iterator[Part]:
+    """Screen, cathode, plate and decoupling bypasses across which direct volts stand."""
+    wiring = case.circuit.wiring
+    positive = wiring.positive | {e.net for e in wiring.electrodes if e.duty == "cathode"}
+    for part in case.chassis.of_kind("capacitor"):
+        elements = wiring.of(part.ref)
+        if wiring.role_of(part.ref) in _ROLES and elements and set(elements[0].nets) & positive:
+            yield part
+
+
+def _across(case: Case, part: Part, point: Point) -> float | None:
+    return point.between(*case.circuit.wiring.of(part.ref)[0].nets)
+
+
+@dataclass(frozen=True, slots=True)
+class _Burnt:
+    """What a short overloads: amounts in `unit` against what it stands, and both in words."""
+
+    part: Part
+    value: float
+    limit: float
+    unit: str
+    said: str
+
+    @property
+    def ratio(self) -> float:
+        """How far over."""
+        return self.value / self.limit
+
+
+@dataclass(frozen=True, slots=True)
+class _Short:
+    """A bypass and what its short burns, the worst first."""
+
+    part: Part
+    burnt: tuple[_Burnt, ...]
+
+
+# Less than this is within what the solution and the parts are good for.
+_OVER = 1.1
+
+
+def _resistors(case: Case, sound: Point, point: Point) -> Iterator[_Burnt]:
+    for part in case.chassis.of_kind("resistor"):
+        rated = part.value("power")
+        watts, before = point.watts(part.ref), sound.watts(part.ref)
+        if rated and watts is not None and before is not None and watts > _OVER * rated >= before:
+            said = f"put {amount(watts, 'W')} into {part.ref}, rated {amount(rated, 'W')}"
+            yield _Burnt(part, watts, rated, "W", said)
+
+
+# A winding of fine wire: its watts are not published, its usual current is.
+_FINE_OHM, _TIMES, _LEAST_A = 50.0, 3.0, 0.02
+
+
+def _windings(case: Case, sound: Point, point: Point) -> Iterator[_Burnt]:
+    before = {(b.ref, b.path, b.terminals): abs(i) for b, i in sound.branch_amperes}
+    for branch, amperes in point.branch_amperes:
+        usual = before.get((branch.ref, branch.path, branch.terminals), 0.0)
+        part = case.chassis.part(branch.ref)
+        if part is None or branch.kind is not Kind.WINDING or branch.ohm < _FINE_OHM:
+            continue
+        if abs(amperes) > max(_TIMES * usual, _LEAST_A) and usual > 0:
+            said = f"send {amount(abs(amperes), 'A')} through {part.ref} in place of "
+            yield _Burnt(part, abs(amperes), usual, "A", said + amount(usual, "A"))
+
+
+def _tubes(case: Case, sound: Point, point: Point) -> Iterator[_Burnt]:
+    before = {(s.part.ref, s.section.name): (s.plate_w, s.screen_w) for s in streams(case, sound)}
+    for stream in streams(case, point):
+        tube = stream.part.tube
+        if tube is None or stream.section is not tube.sections[0]:
+            continue
+        earlier = before[(stream.part.ref, stream.section.name)]
+        now = (stream.plate_w, stream.screen_w)
+        for name, watts, was in zip(("plate", "screen"), now, earlier, strict=True):
+            limit = tube.limits.get(f"{name}-w")
+            if limit and watts is not None and watts > _OVER * limit >= (was or 0.0):
+                said = f"put {amount(watts, 'W')} into the {name} of {stream.part.ref}, maximum "
+                yield _Burnt(stream.part, watts, limit, "W", said + amount(limit, "W"))
+
+
+def _finding(case: Case, found: list[_Short]) -> Finding:
+    first, *others = found
+    rest = f"; {listed(s.part.ref for s in others)} likewise" if others else ""
+    burnt = first.burnt[0]
+    return case.finding(
+        f"{named(first.part)}, shorted, would {burnt.said}{rest}",
+        first.part.ref_span or first.part.span,
+        parts=[short.part.ref for short in found],
+        state=shorted(first.part.ref).name,
+        related=[
+            Related(s.part.ref_span or s.part.span, f"{s.part.ref}, shorted, would {_list(s)}")
+            for s in found
+        ],
+        calc=[
+            Calculation(
+                f"{b.part.ref} with {s.part.ref} shorted", b.value * _scale(b), _shown(b),
+                b.limit * _scale(b), f"solved; {b.said}",
+            )
+            for s in found for b in s.burnt
+        ],
+        action="nothing is wrong now: fit new capacitors of good make there, or larger resistors",
+    )  # fmt: skip
+
+
+def _list(short: _Short) -> str:
+    return ", ".join(burnt.said for burnt in short.burnt)
+
+
+def _scale(burnt: _Burnt) -> float:
+    return 1e3 if burnt.unit == "A" else 1.0
+
+
+def _shown(burnt: _Burnt) -> str:
+    return "mA" if burnt.unit == "A" else burnt.unit
