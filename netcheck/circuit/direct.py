@@ -34,7 +34,11 @@ from netcheck.circuit.direct_types import (
 __all__ = ["Array", "Change", "Device", "Indices", "Linear", "Solutions", "Variant", "solve"]
 
 _ROUNDS = 80
+# Most rows settle within twenty; those that do not are stuck, and the anchors are quicker.
+_FIRST_ROUNDS = 28
 _SMALLEST_STEP = 1 / 1024
+# Below this the misfit is rounding, and asking for less of it would only halve the steps.
+_ROUNDING_V = 1e-8
 _ANCHORS_S = (1e-2, 1e-2, 1e-3, 1e-3, 1e-4, 1e-4, 1e-5, 1e-6)
 
 
@@ -199,7 +203,7 @@ class _Newton:
         if not len(self.ports):
             self.last_step_v[:] = 0.0
             return
-        rows = self._settle(np.arange(len(self.port_v)), _ROUNDS)
+        rows = self._settle(np.arange(len(self.port_v)), _FIRST_ROUNDS)
         if len(rows):
             self.port_v[rows] = self.reduced.open_v[rows]
             for siemens in _ANCHORS_S:
@@ -234,14 +238,15 @@ class _Newton:
             trial[waiting] = volts[waiting] + factor[waiting, None] * step[waiting]
             new, _ = self.currents(trial[waiting], at)
             left = np.abs(self._misfit(trial[waiting], new, at)).max(axis=1)
-            worse = ~(left <= size[waiting] * (1 - 1e-4 * factor[waiting]) + 1e-12)
+            wanted = size[waiting] * (1 - 1e-4 * factor[waiting])
+            worse = ~(left <= np.maximum(wanted, _ROUNDING_V))
             worse &= factor[waiting] > _SMALLEST_STEP
             factor[waiting[worse]] /= 2
             waiting = waiting[worse]
         self.port_v[rows] = trial
-        moved = np.abs(factor[:, None] * step).max(axis=1)
-        self.last_step_v[rows] = moved
-        going_on: NDArray[np.bool_] = moved > ACCEPTED_V * 1e-4
+        self.last_step_v[rows] = np.abs(factor[:, None] * step).max(axis=1)
+        # A whole step this small leaves its square, far below what is accepted.
+        going_on: NDArray[np.bool_] = np.abs(step).max(axis=1) > ACCEPTED_V * 0.1
         return going_on
 
     def _misfit(self, volts: Array, currents: Array, rows: Indices) -> Array:
