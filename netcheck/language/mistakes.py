@@ -177,6 +177,7 @@ def _place(fault: UnexpectedInput, text: str) -> tuple[int, int]:
         start = fault.token.start_pos or 0
         return start, max(fault.token.end_pos or 0, start + 1)
     if isinstance(fault, UnexpectedCharacters):
+        # lark's class says None, its instances hold the place.
         start = int(fault.pos_in_stream or 0)  # type: ignore[redundant-expr]
         word = re.compile(r"\S+?(?=[\s,:]|$)|\S").match(text, start)
         return start, word.end() if word else start + 1

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -138,8 +139,8 @@ def test_sets_with_wires_that_do_not_belong(record_property: Note) -> None:
 # --- a state is what a text with the same fault is
 
 
-def with_part(chassis: Chassis, ref: str, **changed: object) -> Chassis:
-    parts = (replace(p, **changed) if p.ref == ref else p for p in chassis.parts)  # type: ignore[arg-type]
+def with_part(chassis: Chassis, ref: str, **changed: Any) -> Chassis:
+    parts = (replace(p, **changed) if p.ref == ref else p for p in chassis.parts)
     return replace(chassis, parts=tuple(parts))
 
 

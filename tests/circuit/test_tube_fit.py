@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -25,11 +26,11 @@ def tube(name: str) -> TubeType:
 
 
 def reading(**values: float | None) -> Reading:
-    given: dict[str, float | None] = {
+    given: dict[str, Any] = {
         "plate_v": 250.0, "screen_v": None, "grid_v": -2.0, "space_a": 1.2e-3, "plate_a": 1.2e-3,
         "gm_s": 1.6e-3, "rp_ohm": 62500.0, "mu": 100.0, **values,
     }  # fmt: skip
-    return Reading(**given, tubes=1, doubtful=False, point=OperatingPoint())  # type: ignore[arg-type]
+    return Reading(**given, tubes=1, doubtful=False, point=OperatingPoint())
 
 
 def test_closed_form_of_a_triode_by_hand() -> None:

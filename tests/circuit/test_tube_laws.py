@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,10 +31,10 @@ def law(name: str) -> TubeLaw:
     return found
 
 
-def at(of: TubeLaw, volts: Mapping[str, float], **options: object) -> dict[str, float]:
+def at(of: TubeLaw, volts: Mapping[str, float], **options: Any) -> dict[str, float]:
     """Currents by electrode at some volts, the others at zero."""
     row = [[volts.get(name, 0.0) for name in of.terminals]]
-    amperes, _ = of.currents(row, **options)  # type: ignore[arg-type]
+    amperes, _ = of.currents(row, **options)
     return dict(zip(of.terminals, amperes[0], strict=True))
 
 

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -200,9 +201,9 @@ def unchanged_statements_parsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
     parse = Lark.parse
     known: dict[tuple[str, str | None], object] = {}
 
-    def remembered(self: Lark, text: str, start: str | None = None, **rest: object) -> object:
+    def remembered(self: Lark, text: str, start: str | None = None, **rest: Any) -> object:
         if (text, start) not in known:
-            known[text, start] = parse(self, text, start=start, **rest)  # type: ignore[arg-type]
+            known[text, start] = parse(self, text, start=start, **rest)
         return known[text, start]
 
     monkeypatch.setattr(Lark, "parse", remembered)

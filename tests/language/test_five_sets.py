@@ -13,7 +13,7 @@ import pytest
 
 from netcheck.chassis import Chassis
 from netcheck.language import read_file
-from netcheck.parts import Condition, Part, Path
+from netcheck.parts import Condition, Description, Part, Path
 
 SETS = File(__file__).parent / "sets"
 NAMES = (
@@ -627,8 +627,8 @@ def test_live_band_switch_wafers(live: Chassis) -> None:
 def test_live_isolating_capacitors_carry_their_classes(live: Chassis) -> None:
     aerial, earth, gram = (_part(live, ref).description for ref in ("C4", "C5", "C6"))
 
-    def classes(described: object) -> list[tuple[str, float | None]]:
-        return [(name, v.si if v else None) for name, v in described.classes]  # type: ignore[attr-defined]
+    def classes(described: Description) -> list[tuple[str, float | None]]:
+        return [(name, v.si if v else None) for name, v in described.classes]
 
     assert classes(aerial) == [("Y1", 400.0)]
     assert classes(earth) == [("X1", 300.0), ("Y2", 300.0)]

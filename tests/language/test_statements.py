@@ -125,7 +125,9 @@ def test_touchable_lists_add_up() -> None:
     chassis = _set("touchable: CHASSIS, R6.shaft\ntouchable: V3.plate,\n   DET")
 
     assert chassis.touchable == ("CHASSIS", "R6.shaft", "V3.plate", "DET")
-    shaft = chassis.part("R6").terminal("shaft")  # type: ignore[union-attr]
+    control = chassis.part("R6")
+    assert control is not None
+    shaft = control.terminal("shaft")
     assert shaft is not None
     assert not shaft.given
     assert _set("").touchable is None

@@ -6,6 +6,8 @@ or it is refused with the sentence given, marked at exactly the words given.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from netcheck.chassis import Chassis
@@ -153,11 +155,11 @@ MEANT = [
 
 
 @pytest.mark.parametrize(("line", "ask", "meant"), MEANT, ids=[row[0][:40] for row in MEANT])
-def test_is_read_as_meant(line: str, ask: object, meant: object) -> None:
+def test_is_read_as_meant(line: str, ask: Callable[[Part], object], meant: object) -> None:
     chassis = _read(line)
     part = next(p for p in chassis.parts if p.ref != "V3")
 
-    assert ask(part) == meant  # type: ignore[operator]
+    assert ask(part) == meant
 
 
 @pytest.mark.parametrize(

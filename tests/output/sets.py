@@ -6,6 +6,8 @@ claim about what a rule would find.
 
 from __future__ import annotations
 
+from typing import Any
+
 from netcheck.chassis import Chassis
 from netcheck.findings import Assumed, Calculation, Finding, Harm, NotChecked, Related, Span
 from netcheck.rules._runner import Report
@@ -22,10 +24,10 @@ def span_of(text: str, words: str, file: str = FILE) -> Span:
     return Span(file, line, column, line, column + len(words))
 
 
-def finding(text: str, words: str, **changes: object) -> Finding:
+def finding(text: str, words: str, **changes: Any) -> Finding:
     """A finding on the first `words` of `text`."""
     span = span_of(text, words)
-    given = {
+    given: dict[str, Any] = {
         "rule": "made-up",
         "harm": Harm.DAMAGE,
         "message": "something is wrong here",
@@ -33,12 +35,12 @@ def finding(text: str, words: str, **changes: object) -> Finding:
         "action": "mend it",
         "line_text": text.split("\n")[span.line - 1],
     }
-    return Finding(span=span, **{**given, **changes})  # type: ignore[arg-type]
+    return Finding(span=span, **{**given, **changes})
 
 
-def report(text: str, *findings: Finding, **changes: object) -> Report:
+def report(text: str, *findings: Finding, **changes: Any) -> Report:
     """A report on `text` with these findings."""
-    chassis = Chassis(file=FILE, texts={FILE: text}, findings=(), **changes)  # type: ignore[arg-type]
+    chassis = Chassis(file=FILE, texts={FILE: text}, findings=(), **changes)
     return Report(chassis, findings)
 
 

@@ -47,7 +47,7 @@ def test_the_300_ma_string_of_a_1935_table_set() -> None:
 
 
 def test_high_mu_twin_triode_sheet() -> None:
-    """12AX7 data sheet transcription seen via guitarkitbuilder.com."""
+    """12AX7 data sheet copied as text, seen via guitarkitbuilder.com."""
     each = tube("12AX7")
     assert each.limits == {"plate-v": 300.0, "plate-w": 1.0, "heater-cathode-v": 180.0}
     assert each.pins["1"] == ("plate2",)

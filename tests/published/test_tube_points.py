@@ -34,7 +34,7 @@ def currents(of: TubeLaw, volts: Mapping[str, float]) -> dict[str, float]:
 @pytest.mark.parametrize(
     ("name", "volts", "plate", "milliamps"),
     [
-        # 12AX7 data sheet transcription, guitarkitbuilder.com.
+        # 12AX7 data sheet copied as text, guitarkitbuilder.com.
         ("12AX7", {"plate1": 250.0, "grid1": -2.0}, "plate1", 1.2),
         # Wikipedia 6SN7 infobox.
         ("6SN7", {"plate1": 250.0, "grid1": -8.0}, "plate1", 9.0),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 
@@ -29,8 +29,8 @@ def _unsolved(case: Case) -> Iterator[Finding]:
     yield
 
 
-def _own(name: str, check: object) -> Rule:
-    return Rule(name, Harm.DAMAGE, DOC, check, distribution="club-rules")  # type: ignore[arg-type]
+def _own(name: str, check: Callable[[Case], Iterator[Finding | NotChecked]]) -> Rule:
+    return Rule(name, Harm.DAMAGE, DOC, check, distribution="club-rules")
 
 
 def _lint(text: str, *extra: Rule) -> Report:
