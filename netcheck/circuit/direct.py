@@ -188,11 +188,11 @@ class _Newton:
         self.reduced = reduced
         self.free = free
         self.ports = ports
-        self.fixed = linear.fixed
         self.fixed_v = fixed_v
-        self.index = np.full(linear.count, -1, dtype=np.intp)
-        self.index[ports] = np.arange(len(ports))
-        self.of_fixed = {node: k for k, node in enumerate(linear.fixed)}
+        # Where each device's nodes stand among the ports and, behind them, the fixed nodes.
+        column = np.full(linear.count, -1, dtype=np.intp)
+        column[[*ports, *linear.fixed]] = np.arange(len(ports) + len(linear.fixed))
+        self.columns = [column[list(device.nodes)] for device in devices]
         self.port_v = reduced.open_v.copy()
         self.last_step_v = np.full(len(fixed_v), np.inf)
         self.anchor_s = 0.0
@@ -214,30 +214,37 @@ class _Newton:
             self._settle(rows, _ROUNDS)
 
     def _settle(self, rows: Indices, rounds: int) -> Indices:
+        now = self.currents(self.port_v[rows], rows)
         for _ in range(rounds):
-            rows = rows[self._step(rows)]
+            going_on, (currents, slopes) = self._step(rows, *now)
+            rows, now = rows[going_on], (currents[going_on], slopes[going_on])
             if not len(rows):
                 break
         return rows
 
-    def _step(self, rows: Indices) -> NDArray[np.bool_]:
-        """One damped step for these rows; returns which of them go on."""
+    def _step(
+        self, rows: Indices, currents: Array, slopes: Array
+    ) -> tuple[NDArray[np.bool_], tuple[Array, Array]]:
+        """One damped step for these rows, from what the devices draw at their port volts.
+
+        Returns which of them go on, and what the devices draw where they are now.
+        """
         volts = self.port_v[rows]
-        currents, slopes = self.currents(volts, rows)
         misfit = self._misfit(volts, currents, rows)
-        slopes = slopes + self.anchor_s * np.eye(len(self.ports))
-        matrix = np.eye(len(self.ports)) + self.reduced.impedance[rows] @ slopes
+        held = slopes + self.anchor_s * np.eye(len(self.ports))
+        matrix = np.eye(len(self.ports)) + self.reduced.impedance[rows] @ held
         step = -np.linalg.solve(matrix, misfit[..., None])[..., 0]
         step = np.where(np.isfinite(step), step, 0.0)
         factor = np.ones(len(rows))
         size = np.abs(misfit).max(axis=1)
         trial = volts + step
+        currents, slopes = np.empty_like(currents), np.empty_like(slopes)
         waiting = np.arange(len(rows))
         while len(waiting):
             at = rows[waiting]
             trial[waiting] = volts[waiting] + factor[waiting, None] * step[waiting]
-            new, _ = self.currents(trial[waiting], at)
-            left = np.abs(self._misfit(trial[waiting], new, at)).max(axis=1)
+            currents[waiting], slopes[waiting] = self.currents(trial[waiting], at)
+            left = np.abs(self._misfit(trial[waiting], currents[waiting], at)).max(axis=1)
             wanted = size[waiting] * (1 - 1e-4 * factor[waiting])
             worse = ~(left <= np.maximum(wanted, _ROUNDING_V))
             worse &= factor[waiting] > _SMALLEST_STEP
@@ -247,7 +254,7 @@ class _Newton:
         self.last_step_v[rows] = np.abs(factor[:, None] * step).max(axis=1)
         # A whole step this small leaves its square, far below what is accepted.
         going_on: NDArray[np.bool_] = np.abs(step).max(axis=1) > ACCEPTED_V * 0.1
-        return going_on
+        return going_on, (currents, slopes)
 
     def _misfit(self, volts: Array, currents: Array, rows: Indices) -> Array:
         if self.anchor_s:
@@ -260,14 +267,13 @@ class _Newton:
         """Device currents out of the ports (n, p) and their slopes (n, p, p)."""
         currents = np.zeros((len(rows), len(self.ports)))
         slopes = np.zeros((len(rows), len(self.ports), len(self.ports)))
-        for device in self.devices:
-            own = np.stack([self._node_volts(node, volts, rows) for node in device.nodes], axis=1)
-            into, slope = device.evaluate(own, rows)
-            at = self.index[list(device.nodes)]
-            free = np.flatnonzero(at >= 0)
-            currents[:, at[free]] += into[:, free]
-            inner = slope[:, free[:, None], free]
-            slopes[:, at[free][:, None], at[free]] += inner
+        known = np.concatenate([volts, self.fixed_v[rows]], axis=1)
+        for device, columns in zip(self.devices, self.columns, strict=True):
+            into, slope = device.evaluate(known[:, columns], rows)
+            free = np.flatnonzero(columns < len(self.ports))
+            at = columns[free]
+            currents[:, at] += into[:, free]
+            slopes[:, at[:, None], at] += slope[:, free[:, None], free]
         return currents, slopes
 
     def all_volts(self, linear: Linear) -> Array:
@@ -279,10 +285,3 @@ class _Newton:
         volts[:, self.free] = self.reduced.full_open - drawn
         volts[:, self.ports] = self.port_v
         return volts
-
-    def _node_volts(self, node: int, volts: Array, rows: Indices) -> Array:
-        if self.index[node] >= 0:
-            found: Array = volts[:, self.index[node]]
-            return found
-        fixed: Array = self.fixed_v[rows, self.of_fixed[node]]
-        return fixed

@@ -23,6 +23,8 @@ from netcheck.circuit.tube_laws import TubeLaw
 __all__ = ["STAND_IN_S", "Leaks", "Loads", "Mains", "Supplies", "TubeOnNets", "Tubes", "load_share"]
 
 STAND_IN_S = 1e-4
+# Below some times this a load of stated amperes draws less: a dead rail feeds nothing.
+_LOAD_KNEE_V = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,18 +143,15 @@ class Loads:
         rows = np.zeros(len(variants), dtype=np.intp) if len(self.connected) == 1 else variants
         share = load_share(volts @ self.across.T)
         full = self.amperes * self.connected[rows]
-        slope = full * (1.0 - share**2) / LOAD_KNEE_V
+        slope = full * (1.0 - share**2) / _LOAD_KNEE_V
         return (full * share) @ self.across, np.einsum(
             "bl,li,lj->bij", slope, self.across, self.across
         )
 
 
-LOAD_KNEE_V = 0.5
-
-
 def load_share(volts: Array | float) -> Array:
     """How much of its stated amperes a load draws at some volts across it, -1 to 1."""
-    return np.tanh(np.asarray(volts, dtype=float) / LOAD_KNEE_V)
+    return np.tanh(np.asarray(volts, dtype=float) / _LOAD_KNEE_V)
 
 
 class Supplies:
