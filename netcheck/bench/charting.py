@@ -23,6 +23,7 @@ from netcheck.circuit.direct_parts import LEAK_OHM, Branch
 from netcheck.circuit.source_network import Branch as LineBranch
 from netcheck.circuit.states import State
 from netcheck.findings import Assumed, NotSolved
+from netcheck.language.mistakes import joined
 from netcheck.parts import Part
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def _darkened(found: _Bench, chassis: Chassis, changed: Supposed) -> _Bench:
     )
     remarks = [_gone_cold(cold, changed)]
     if out := [ref for ref in dead if ref in rectifiers]:
-        remarks.append(f"With {_listed(out)} cold, what it feeds has no supply.")
+        remarks.append(f"With {joined(out, 'and')} cold, what it feeds has no supply.")
     point = found.circuit.operating.point(state)
     return replace(found, state=state, point=point, cold=tuple(cold), remarks=tuple(remarks))
 
@@ -146,7 +147,9 @@ def _quiet(found: _Bench) -> _Bench:
         if max(e.volts for e in own.electrodes) - own.cathode_v > _LEAST_TO_OSCILLATE_V:
             return found
     state = replace(found.state, oscillator="dead")
-    said = f"{_listed([t.ref for t in converting])} has no plate supply: its oscillator is dead."
+    said = (
+        f"{joined([t.ref for t in converting], 'and')} has no plate supply: its oscillator is dead."
+    )
     point = found.circuit.operating.point(state)
     return replace(found, state=state, point=point, remarks=(*found.remarks, said))
 
@@ -190,17 +193,13 @@ def _lit(chassis: Chassis) -> dict[str, float]:
 
 
 def _gone_cold(cold: Sequence[str], changed: Supposed) -> str:
-    why = f"With {_listed(changed.pulled)} out of its socket" if changed.pulled else "So"
+    why = f"With {joined(changed.pulled, 'and')} out of its socket" if changed.pulled else "So"
     one = len(cold) == 1
     return (
-        f"{why}, the {'heater' if one else 'heaters'} of {_listed(cold)}"
+        f"{why}, the {'heater' if one else 'heaters'} of {joined(cold, 'and')}"
         f" {'gets' if one else 'get'} less than half of the right volts: taken as cold, without"
         " emission."
     )
-
-
-def _listed(refs: Sequence[str]) -> str:
-    return refs[0] if len(refs) == 1 else f"{', '.join(refs[:-1])} and {refs[-1]}"
 
 
 def _oscillator(bench: _Bench) -> str | None:

@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 from netcheck.bench.controls import at_maximum
-from netcheck.bench.positions import switch_positions
 from netcheck.bench.suppose import Supposed, suppose
 from netcheck.bench.tube_rows import electrode_names, pin_of, sockets, terminal_of
 from netcheck.bench.voltage_chart import NOT_READ
 from netcheck.chassis import Chassis
+from netcheck.circuit.states import switch_positions
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed, NotSolved
 from netcheck.parts import Part

@@ -10,17 +10,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, NoReturn
 
-from netcheck.bench import edits
 from netcheck.bench.asked import NotUnderstood
 from netcheck.chassis import Chassis
-from netcheck.circuit.states import Edit, State
+from netcheck.circuit import edits
+from netcheck.circuit.states import SHORT_OHM, Edit, State
 from netcheck.language import read
 from netcheck.language.mistakes import joined, nearest
 from netcheck.parts import Part, Value
 
 __all__ = ["Supposed", "suppose"]
 
-SHORT_OHM: Final = 0.01  # small beside every part of a set, large beside rounding
 HALF_EMISSION: Final = 0.5  # what testers call the end of a tube's life (common practice)
 _TO: Final = ("to", "and", "with", "-")
 _OPEN: Final = ("open", "opened", "broken", "burnt", "blown")

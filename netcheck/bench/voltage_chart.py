@@ -12,9 +12,9 @@ from typing import Final
 
 from netcheck.bench.asked import USUAL_METER, Meter
 from netcheck.bench.controls import at_maximum
-from netcheck.bench.positions import switch_positions
 from netcheck.bench.suppose import Supposed, suppose
 from netcheck.chassis import Chassis
+from netcheck.circuit.states import switch_positions
 from netcheck.findings import Assumed, NotSolved
 
 __all__ = [

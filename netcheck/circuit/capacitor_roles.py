@@ -63,9 +63,9 @@ def _to_metal(s: Situation, e: Element) -> Role | None:
 
 
 def _heater(s: Situation, e: Element) -> Role | None:
-    on = [net in s.heaters and net not in s.supply.returns for net in e.nets]
+    on = [net in s.supply.heaters and net not in s.supply.returns for net in e.nets]
     other = e.b if on[0] else e.a
-    plain = other in s.supply.returns or other in s.heaters or other in s.metal
+    plain = other in s.supply.returns or other in s.supply.heaters or other in s.metal
     return Role.HEATER_BYPASS if any(on) and plain else None
 
 

@@ -40,15 +40,16 @@ def judged(
     `last_step_v` (B,) is how far the ports moved last; `free` are the nodes that are not fixed.
     """
     rows = np.arange(len(variants))
-    device_a, residual = _residuals(linear, devices, variants, volts, free)
+    sums, device_a = _all_sums(linear, devices, variants, volts)
+    residual = _worst(sums, free)
     worth = (residual > ACCEPTED_A / 10) & (residual < _REFINABLE_A) & np.isfinite(residual)
     for row in np.flatnonzero(worth):
         volts[row] = _refine(linear, devices, variants[int(row)], int(row), volts[row], free)
     if worth.any():
-        device_a, residual = _residuals(linear, devices, variants, volts, free)
+        sums, device_a = _all_sums(linear, devices, variants, volts)
+        residual = _worst(sums, free)
     solved = (residual < ACCEPTED_A) & (last_step_v < ACCEPTED_V)
     solved &= np.isfinite(volts).all(axis=1)
-    sums = _all_sums(linear, devices, variants, volts)[0]
     unsettled = {}
     for row in rows[~solved]:
         over = free[~(np.abs(sums[row, free]) < ACCEPTED_A)]
@@ -71,15 +72,10 @@ def _all_sums(
     return sums, device_a
 
 
-def _residuals(
-    linear: Linear,
-    devices: Sequence[Device],
-    variants: Sequence[Variant],
-    volts: Array,
-    free: Indices,
-) -> tuple[list[Array], Array]:
-    sums, device_a = _all_sums(linear, devices, variants, volts)
-    return device_a, np.abs(sums[:, free]).max(axis=1, initial=0.0)
+def _worst(sums: Array, free: Indices) -> Array:
+    """The largest current sum of each row, (B,)."""
+    worst: Array = np.abs(sums[:, free]).max(axis=1, initial=0.0)
+    return worst
 
 
 def _current_sums(linear: Linear, variants: Sequence[Variant], volts: Array) -> Array:

@@ -151,8 +151,7 @@ def direct_model(
     nets = tuple(dict.fromkeys([reference, *held, *(n for g in groups for n in sorted(g))]))
     index = {net: k for k, net in enumerate(nets)}
     leaking, apart = _loose(nets, parts.branches, groups, [reference, *held])
-    driven = {n for s in sources for n in (s.minus, s.plus)}
-    driven |= {n for b in parts.branches if b.emf_v or b.load_a for n in (b.a, b.b)}
+    driven = {n for s in sources for n in (s.minus, s.plus)} | _pushed(parts.branches)
     floating = {net for piece in leaking for net in piece if not piece & driven}
     kept = [b for b in parts.branches if b.a not in apart]
     leaks = [(min(piece), reference) for piece in leaking]
@@ -298,8 +297,7 @@ def _loose(
     graph = nx.Graph()
     graph.add_nodes_from(nets)
     graph.add_edges_from((b.a, b.b) for b in branches)
-    touched = {net for group in groups[len(branches) :] for net in group}
-    touched |= {net for b in branches if b.emf_v or b.load_a for net in (b.a, b.b)}
+    touched = {net for group in groups[len(branches) :] for net in group} | _pushed(branches)
     anchored = set(held)
     leaking: list[frozenset[str]] = []
     apart: set[str] = set()
@@ -311,6 +309,11 @@ def _loose(
         else:
             apart |= piece
     return leaking, apart
+
+
+def _pushed(branches: Iterable[Branch]) -> set[str]:
+    """The nets that batteries and stated loads push current through."""
+    return {net for b in branches if b.emf_v or b.load_a for net in (b.a, b.b)}
 
 
 def _loads(branches: Sequence[Branch], index: Mapping[str, int]) -> Loads | None:

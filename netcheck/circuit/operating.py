@@ -7,16 +7,16 @@ parts. Does not belong here: the engine (direct.py), the model (direct_model.py)
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
-from netcheck.chassis import Chassis, Setting
+from netcheck.chassis import Chassis
 from netcheck.circuit.chassis_edits import driving_refs, edited
 from netcheck.circuit.direct import Array, solve
 from netcheck.circuit.direct_devices import Mains
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
+from netcheck.circuit.edits import switched, without
 from netcheck.circuit.point import Electrodes, Point, SupplyPoint, TubePoint
 from netcheck.circuit.state_changes import (
     check_state,
@@ -25,10 +25,9 @@ from netcheck.circuit.state_changes import (
     variant_of,
     without_built_in,
 )
-from netcheck.circuit.states import ALL_TUBES, NOMINAL, Edit, State, line_volts
+from netcheck.circuit.states import ALL_TUBES, NOMINAL, Edit, State, line_volts, switch_positions
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed, NotSolved
-from netcheck.parts import Condition
 
 __all__ = ["Electrodes", "Operating", "Point", "SupplyPoint", "TubePoint"]
 
@@ -180,9 +179,8 @@ class Operating:
             closed, out, oscillator, edits, added = key
             wiring = self.wiring
             if out or closed or edits:  # what drives the rectifiers is as the state has it
-                chassis = edited(_moved(_without(wiring.chassis, out), closed), edits)
-                wiring = Wiring(chassis)
-            positions = _closed(wiring.chassis, closed)
+                wiring = Wiring(edited(_as_in(wiring.chassis, closed, out), edits))
+            positions = switch_positions(wiring.chassis)
             found = direct_model(
                 wiring, positions, lines, oscillator, added, reference_of(self.wiring)
             )
@@ -190,38 +188,12 @@ class Operating:
         return found
 
 
-def _closed(chassis: Chassis, differing: Iterable[tuple[str, str]]) -> dict[str, str]:
-    """The position of each switch: the first of its text, as `switch` says, as the state says."""
-    closed: dict[str, str] = {}
-    for part in chassis.of_kind("switch"):
-        if part.positions:
-            closed.setdefault(part.body_ref, part.positions[0])
-    closed.update((setting.switch, setting.position) for setting in chassis.settings)
-    closed.update(differing)
-    return closed
-
-
-def _moved(chassis: Chassis, differing: Iterable[tuple[str, str]]) -> Chassis:
-    """The chassis with switches set as a state has them."""
-    moved = dict(differing)
-    kept = [s for s in chassis.settings if s.switch not in moved]
-    bodies = {part.body_ref: part.span for part in chassis.of_kind("switch")}
-    fresh = [Setting(ref, at, bodies[ref]) for ref, at in moved.items() if ref in bodies]
-    return replace(chassis, settings=(*kept, *fresh))
-
-
-def _without(chassis: Chassis, out: Iterable[str]) -> Chassis:
-    """The chassis with parts taken out, and with them what is on a plug that was pulled."""
-    gone = set(out)
-    return replace(
-        chassis,
-        parts=tuple(
-            replace(part, condition=Condition.REMOVED)
-            if part.ref in gone or part.body_ref in gone or part.on in gone
-            else part
-            for part in chassis.parts
-        ),
-    )
+def _as_in(chassis: Chassis, closed: Iterable[tuple[str, str]], out: Iterable[str]) -> Chassis:
+    """The chassis with parts out and switches set as a state has them."""
+    chassis = without(chassis, frozenset(out))
+    for switch, position in closed:
+        chassis = switched(chassis, switch, position)
+    return chassis
 
 
 def _by_tube(

@@ -95,7 +95,7 @@ def _spans_heater(s: Situation, e: Element) -> bool:
 def _heater(s: Situation, e: Element) -> Role | None:
     if _spans_heater(s, e):
         return Role.HEATER_SHUNT
-    on = next((net for net in e.nets if net in s.heaters), None)
+    on = next((net for net in e.nets if net in s.supply.heaters), None)
     if on is None and not any(e.a in f and e.b in f for f in s.supply.feeds.values()):
         on = next((net for net in e.nets if net in s.heater_feeds), None)
     if on is None or any(net in s.supply.returns for net in e.nets):

@@ -160,17 +160,6 @@ class Situation:
         return walk(self.network.at, starts, lambda e: 0.0 if e.kind in kinds else None, stop=stop)
 
     @cached_property
-    def heaters(self) -> frozenset[str]:
-        """Nets on a heater of a tube that is no rectifier."""
-        rectifiers = self.rectifier_refs
-        return frozenset(
-            net
-            for e in self.network.elements
-            if e.kind is Kind.HEATER and e.ref not in rectifiers
-            for net in e.nets
-        )
-
-    @cached_property
     def battery_leads(self) -> frozenset[str]:
         """Nets that contacts, fuses and coils join to a battery, but the returns."""
         poles = {n for e in self.network.elements if e.kind is Kind.BATTERY for n in e.nets}
@@ -183,16 +172,11 @@ class Situation:
         barred = self.supply.returns | self.poles.line
         return frozenset(
             walk(
-                self.network.at, sorted(self.heaters - barred),
+                self.network.at, sorted(self.supply.heaters - barred),
                 lambda e: 0.0 if e.kind in _PLAIN or e.kind is Kind.CONTACT else None,
                 admit=lambda net, _: net not in barred,
             )
         )  # fmt: skip
-
-    @cached_property
-    def rectifier_refs(self) -> frozenset[str]:
-        """References of rectifier tubes."""
-        return frozenset(e.ref for e in self.network.electrodes if e.section_kind == "rectifier")
 
     @cached_property
     def plates(self) -> frozenset[str]:
@@ -202,7 +186,7 @@ class Situation:
     @cached_property
     def cathodes(self) -> frozenset[str]:
         """Nets of cathodes that are not on a return or a heater."""
-        return self.network.nets_of("cathode") - self.supply.returns - self.heaters
+        return self.network.nets_of("cathode") - self.supply.returns - self.supply.heaters
 
     @cached_property
     def coupling_refs(self) -> frozenset[str]:

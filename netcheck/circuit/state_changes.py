@@ -6,6 +6,7 @@ Belongs here: edits as changed conductances and sources. Does not belong here: w
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from netcheck.circuit.direct_model import DirectModel, reference_of
@@ -61,13 +62,16 @@ def variant_of(model: DirectModel, state: State) -> Variant:
     Raises:
         NotSolved: it names something that joins nothing that has volts.
     """
+    changes: list[Change] = []
     sources: list[tuple[int, float]] = []
     for number, siemens in branch_changes(model, state):
         branch = model.branches[number]
+        a, b = model.index[branch.a], model.index[branch.b]
+        changes.append(Change(a, b, siemens))
         drive = siemens * branch.emf_v
         if drive:
-            sources += [(model.index[branch.a], drive), (model.index[branch.b], -drive)]
-    return Variant(_changes(model, state), tuple(sources))
+            sources += [(a, drive), (b, -drive)]
+    return Variant((*changes, *_added(model, state)), tuple(sources))
 
 
 def check_state(wiring: Wiring, state: State) -> None:
@@ -142,29 +146,24 @@ def _siemens(edit: Edit, branch: Branch, now: float) -> float:
     return 1 / max(edit.ohm, CONTACT_OHM)
 
 
-def _changes(model: DirectModel, state: State) -> tuple[Change, ...]:
-    """The changed conductances of a state.
+def _added(model: DirectModel, state: State) -> Iterator[Change]:
+    """The conductances that a state puts where the network has no branch.
 
     Raises:
         NotSolved: an edit names a part or net that the model has not.
     """
-    changes = []
-    for number, siemens in branch_changes(model, state):
-        branch = model.branches[number]
-        changes.append(Change(model.index[branch.a], model.index[branch.b], siemens))
     for edit in state.edits:
-        bare = not any(branch.ref == edit.ref for branch in model.branches)
-        if edit.kind == "leak" or (edit.kind == "short" and bare):  # a capacitor is no branch
-            a, b = model.ends_of(edit.ref)
-            changes.append(Change(a, b, 1 / max(edit.ohm, CONTACT_OHM)))
+        siemens = 1 / max(edit.ohm, CONTACT_OHM)
+        bare = edit.ref not in model.numbers  # a capacitor is no branch
+        if edit.kind == "leak" or (edit.kind == "short" and bare):
+            yield Change(*model.ends_of(edit.ref), siemens)
         elif edit.kind == "join":
-            pair = [model.index.get(net) for net in edit.nets]
-            if pair[0] is None or pair[1] is None:
+            first, second = (model.index.get(net) for net in edit.nets)
+            if first is None or second is None:
                 raise NotSolved(f"{' and '.join(edit.nets)} are not both in the solved network")
-            changes.append(Change(pair[0], pair[1], 1 / max(edit.ohm, CONTACT_OHM)))
+            yield Change(first, second, siemens)
     if state.meter is not None:
         net, ohm = state.meter
         at = model.index.get(net)
         if at is not None:
-            changes.append(Change(at, model.index[model.reference], 1 / ohm))
-    return tuple(changes)
+            yield Change(at, model.index[model.reference], 1 / ohm)

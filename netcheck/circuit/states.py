@@ -10,9 +10,11 @@ from dataclasses import dataclass, replace
 
 from netcheck.chassis import Chassis
 
-__all__ = ["ALL_TUBES", "NOMINAL", "Edit", "State", "line_volts"]
+__all__ = ["ALL_TUBES", "NOMINAL", "SHORT_OHM", "Edit", "State", "line_volts", "switch_positions"]
 
 ALL_TUBES = "*"
+# What stands for a short: small beside every part of a set, large beside rounding.
+SHORT_OHM = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,3 +81,13 @@ def line_volts(chassis: Chassis) -> dict[str, float | None]:
         "high": line.volts * (1 + line.tolerance.above),
         "low": line.volts * (1 - line.tolerance.below),
     }
+
+
+def switch_positions(chassis: Chassis) -> dict[str, str]:
+    """The position of each switch by its body (S3 for S3A): as `switch` says, else its first."""
+    found: dict[str, str] = {}
+    for part in chassis.of_kind("switch"):
+        if part.positions:
+            found.setdefault(part.body_ref, part.positions[0])
+    said = {each.switch: each.position for each in chassis.settings}
+    return {switch: said.get(switch, first) for switch, first in found.items()}

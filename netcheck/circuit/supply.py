@@ -169,7 +169,7 @@ class Supply:
         return frozenset(chassis.net(node) for node in held)
 
     def _is_b(self, battery: Element) -> bool:
-        reached = self._spread([battery.a], self._base | self._heaters)
+        reached = self._spread([battery.a], self._base | self.heaters)
         plates = self._network.nets_of("plate", "screen")
         return battery.a not in self._base and any(net in plates for net in reached)
 
@@ -267,10 +267,10 @@ class Supply:
         grounded = walk(
             self._network.at, sorted(self.returns), lambda e: 0.0 if e.kind in _GROUNDING else None
         )
-        return frozenset(grounded) | self._network.nets_of("cathode") | self._heaters
+        return frozenset(grounded) | self._network.nets_of("cathode") | self.heaters
 
     @cached_property
-    def _heaters(self) -> frozenset[str]:
+    def heaters(self) -> frozenset[str]:
         """Nets on heaters of all tubes but rectifiers."""
         rectifiers = {e.ref for e in self._network.electrodes if e.section_kind == "rectifier"}
         return frozenset(

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.circuit.wiring import Coupling, Element, Kind
+from netcheck.circuit.wiring import Coupling, Element
 from netcheck.findings import Related
-from netcheck.parts import Part
 from netcheck.rules._base import Case
+from netcheck.rules._operating import output_transformers
 from netcheck.rules._words import named
 
 __all__ = ["fate", "grid_words", "path_lines"]
@@ -52,21 +52,9 @@ def _line(case: Case, element: Element, does: str) -> Related | None:
 def fate(case: Case, coupling: Coupling) -> str:
     """Return what a positive grid does to this tube."""
     tube = case.chassis.part(coupling.tube)
-    output = _output_transformer(case, coupling.tube)
+    outputs = output_transformers(case, tube.body_ref) if tube is not None else ()
     watts = tube.tube.limits.get("plate-w", 0.0) if tube is not None and tube.tube else 0.0
-    if output is None and watts <= _OUTPUT_W:
+    if not outputs and watts <= _OUTPUT_W:
         return f"{coupling.tube} draws too much current: the sound distorts and the gain falls"
-    burnt = f"{output.ref} burns" if output is not None else "its load burns"
+    burnt = f"{outputs[0].ref} burns" if outputs else "its load burns"
     return f"{coupling.tube} draws far too much current: its plate glows red and {burnt}"
-
-
-def _output_transformer(case: Case, tube: str) -> Part | None:
-    """The output transformer on the plate of a tube."""
-    for electrode in case.circuit.wiring.electrodes:
-        if electrode.ref != tube or electrode.duty != "plate":
-            continue
-        for element in case.circuit.wiring.at(electrode.net):
-            part = case.chassis.part(element.ref)
-            if element.kind is Kind.WINDING and part is not None and part.description.has("output"):
-                return part
-    return None

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from netcheck.circuit.states import ALL_TUBES, NOMINAL, Edit, State, line_volts
+from netcheck.circuit.states import ALL_TUBES, NOMINAL, SHORT_OHM, Edit, State, line_volts
 from netcheck.circuit.wiring import Kind
 from netcheck.findings import NotSolved
 from netcheck.parts import Part, Section
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NOMINAL",
-    "SHORT_OHM",
     "Stream",
     "bulb_of",
     "instant_rectifiers",
@@ -40,9 +39,6 @@ __all__ = [
     "streams",
     "tried",
 ]
-
-# What stands for a shorted capacitor: small beside every part of a set.
-SHORT_OHM = 0.01
 
 
 def tried(case: Case, states: Sequence[State]) -> tuple[Point | NotSolved, ...]:

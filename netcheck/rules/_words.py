@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable
 from typing import Final
 
+from netcheck.language.mistakes import joined
 from netcheck.parts import Part
 
 __all__ = ["amount", "capacitor_current_a", "listed", "named"]
@@ -68,10 +69,7 @@ def listed(refs: Iterable[str]) -> str:
     >>> listed(["C1"]), listed(["C1", "C2"]), listed(["C1", "C2", "C2", "C3"]), listed([])
     ('C1', 'C1 and C2', 'C1, C2 and C3', '')
     """
-    once = list(dict.fromkeys(refs))
-    if len(once) < 2:
-        return "".join(once)
-    return f"{', '.join(once[:-1])} and {once[-1]}"
+    return joined(dict.fromkeys(refs), "and")
 
 
 def capacitor_current_a(farad: float, volts: float, hertz: float) -> float:

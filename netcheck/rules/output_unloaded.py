@@ -13,11 +13,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from netcheck.circuit.states import switch_positions
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._cold import as_set
 from netcheck.rules._operating import output_transformers, output_tubes
 from netcheck.rules._reach import doubt
 from netcheck.rules._words import listed, named
@@ -63,11 +63,12 @@ _T2 = "T2 output, 5000 ohm to 3.2 ohm: primary B+ to PLATE, secondary VC to VCR"
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each transformer on a plate that nothing loads in some state."""
     driven = {t.ref: t for tube in output_tubes(case) for t in output_transformers(case, tube.ref)}
+    now = switch_positions(case.chassis)
     for part in driven.values():
         secondaries = _secondaries(case, part)
         if not secondaries:
             yield case.not_checked(f"the secondary of {part.ref} is not described", (part.ref,))
-        elif not any(_is_loaded(case, part, one, as_set(case)) for one in secondaries.values()):
+        elif not any(_is_loaded(case, part, one, now) for one in secondaries.values()):
             yield _unloaded(case, part, secondaries)
         else:
             yield from _in_some_position(case, part, secondaries)
@@ -160,7 +161,7 @@ def _in_some_position(
     case: Case, part: Part, secondaries: Mapping[str, tuple[str, ...]]
 ) -> Iterator[Finding | NotChecked]:
     """One finding for each switch that opens the load, with the positions that do."""
-    now = as_set(case)
+    now = switch_positions(case.chassis)
     near = _joined(case, secondaries)
     refs = {e.ref for net in near for e in case.circuit.wiring.at(net) if e.kind is Kind.CONTACT}
     bodies = {p.body_ref: p for p in case.chassis.of_kind("switch") if p.ref in refs}
@@ -190,7 +191,7 @@ def _plug_out(
     case: Case, part: Part, secondaries: Mapping[str, tuple[str, ...]]
 ) -> Iterator[Finding]:
     """A plug that takes the speaker away and leaves the transformer."""
-    now = as_set(case)
+    now = switch_positions(case.chassis)
     plugs = {p.on: None for p in case.chassis.of_kind("speaker") if p.on and p.on != part.on}
     for ref in plugs:
         plug = case.chassis.part(ref)

@@ -1,8 +1,8 @@
-"""A set with parts changed, because a supposition is a set that differs in one place.
+"""A set with parts changed, because a state or a supposition is a set that differs in one place.
 
 Belongs here: new chassis from old ones: a value, a part out, a wire, a switch. Does not belong
-here: the words of a supposition (suppose.py), what cannot be said by a chassis (leaks, weak tubes:
-they are edits of a state).
+here: the words of a supposition (bench/suppose.py), what cannot be said by a chassis (leaks, weak
+tubes: they are edits of a state).
 """
 
 from __future__ import annotations
