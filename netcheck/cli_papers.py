@@ -10,7 +10,7 @@ import click
 
 from netcheck.cli_shared import NOT_READ, one_set, output_in, schema_lines, write
 
-__all__ = ["recap"]
+__all__ = ["jobsheet", "note", "recap"]
 
 
 @click.command(short_help="List the parts to replace, with what to fit.")
@@ -43,4 +43,72 @@ def recap(
         lines = recap_csv(paper) if form == "csv" else recap_lines(paper)
     write(lines, target, replace, [file or ""])
     if paper.solved is False or not chassis.was_read:
+        ctx.exit(NOT_READ)
+
+
+@click.command(short_help="Print the whole job for this set, with boxes.")
+@click.argument("file", required=False, metavar="FILE")
+@output_in("text", "json")
+@click.pass_context
+def jobsheet(
+    ctx: click.Context, file: str | None, form: str, target: str | None, replace: bool, schema: bool
+) -> None:
+    """Print the job for the set in FILE (- for standard input) in order, boxes to tick.
+
+    What the text says is done (a part renewed, a resistor measured) is ticked.
+
+    Exit status: 2 if the set was not read or its voltages are not solved, else 0.
+    """
+    if schema:
+        write(schema_lines("jobsheet"), target, replace)
+        return
+    from netcheck.bench.jobsheet import job_sheet
+    from netcheck.bench.workup import Workup
+    from netcheck.output.job import job_document, job_lines
+
+    chassis = one_set(ctx, file)
+    sheet = job_sheet(Workup(chassis))
+    write(
+        [job_document(sheet)] if form == "json" else job_lines(sheet), target, replace, [file or ""]
+    )
+    if sheet.solved is False or not chassis.was_read:
+        ctx.exit(NOT_READ)
+
+
+@click.command(short_help="Print the card that stays in the chassis.")
+@click.argument("file", required=False, metavar="FILE")
+@click.option("--by", default="", metavar="NAME", help="Who worked on it; else a line to fill in.")
+@click.option("--date", default="", metavar="DATE", help="When; else a line to fill in.")
+@output_in("text", "json")
+@click.pass_context
+def note(
+    ctx: click.Context,
+    file: str | None,
+    by: str,
+    date: str,
+    form: str,
+    target: str | None,
+    replace: bool,
+    schema: bool,
+) -> None:
+    """Print the note for the next repairer of the set in FILE (- for standard input).
+
+    A postcard's size: parts renewed and restuffed, fuse, lamp, plug, isolation, line, cautions.
+    Findings of damage or worse that stand are on it as OPEN.
+
+    Exit status: 2 if the set was not read, else 0.
+    """
+    if schema:
+        write(schema_lines("note"), target, replace)
+        return
+    from netcheck.bench.chassis_note import chassis_note
+    from netcheck.bench.workup import Workup
+    from netcheck.output.job import note_document, note_lines
+
+    chassis = one_set(ctx, file)
+    card = chassis_note(Workup(chassis), by, date)
+    write(
+        [note_document(card)] if form == "json" else note_lines(card), target, replace, [file or ""]
+    )
+    if not chassis.was_read:
         ctx.exit(NOT_READ)

@@ -16,8 +16,9 @@ from netcheck.circuit.wiring import Role
 from netcheck.findings import Assumed, Finding, Harm, NotChecked
 from netcheck.parts import Condition, Part
 from netcheck.rules._capacitors import dielectric_of
+from netcheck.rules._words import described
 
-__all__ = ["Kept", "Order", "Recap", "Row", "recap"]
+__all__ = ["BY_THE_PART", "Kept", "Order", "Recap", "Row", "recap"]
 
 _SPARES = 0.2  # of each small part, rounded up (common practice, no source)
 
@@ -27,7 +28,7 @@ _NEW_RESISTOR = frozenset(
 )
 
 # Rules whose remedy is the new part itself, so that it needs no further word.
-_BY_THE_PART = frozenset(
+BY_THE_PART = frozenset(
     {
         "aged-capacitor", "antenna-isolation", "coupling-leakage", "dissipation",
         "line-capacitor-class", "rating-missing", "replacement-rating", "resistor-drift",
@@ -129,7 +130,7 @@ def _row(work: Workup, part: Part, found: Sequence[Finding]) -> Row:
     return Row(
         part.ref,
         part.span.line,
-        part.tube_name or " ".join(part.description.text.split()),
+        described(part),
         "" if role is Role.UNKNOWN else role.value,
         found[0].harm,
         fit,
@@ -142,7 +143,7 @@ def _row(work: Workup, part: Part, found: Sequence[Finding]) -> Row:
 def _asks(found: Finding, fit: Fit | None) -> bool:
     """Whether a finding asks for something besides fitting the part."""
     by_class = found.rule == "line-capacitor-class"
-    return fit is None or found.rule not in _BY_THE_PART or (by_class and not fit.mark)
+    return fit is None or found.rule not in BY_THE_PART or (by_class and not fit.mark)
 
 
 def _action(work: Workup, part: Part, found: Finding) -> str:
@@ -202,7 +203,7 @@ def _kept(work: Workup, named: set[str]) -> Iterator[Kept]:
         if part.ref in named or not part.fitted or part.broken:
             continue
         accepted = [f for f in work.by_part.get(part.ref, ()) if f.accepted is not None]
-        there = " ".join(part.description.text.split())
+        there = described(part)
         if accepted:
             yield Kept(part.ref, there, f'accepted: "{accepted[0].accepted}"')
             continue
@@ -220,6 +221,12 @@ def _done(work: Workup, named: set[str]) -> Iterator[Kept]:
     for part in work.chassis.parts:
         renewed = part.condition in (Condition.NEW, Condition.RESTUFFED)
         if part.ref not in named and renewed and part.kind not in ("tube",):
-            was = " ".join(part.replaces.text.split()) if part.replaces is not None else ""
-            what = f"in place of {was}" if was else part.condition.value
-            yield Kept(part.ref, " ".join(part.description.text.split()), what)
+            yield Kept(part.ref, described(part), _was(part) or "as the text says")
+
+
+def _was(part: Part) -> str:
+    """What stood there before, as the text has it, else what was done."""
+    if part.replaces is None:
+        return "" if part.description.text.find(part.condition.value) >= 0 else part.condition.value
+    words = part.replaces.text.split()
+    return " ".join(["was", *words[1 if words[:1] == ["replaces"] else 0 :]])
