@@ -10,7 +10,7 @@ import click
 
 from netcheck.cli_shared import NOT_READ, one_set, output_in, schema_lines, write
 
-__all__ = ["jobsheet", "note", "recap"]
+__all__ = ["jobsheet", "note", "recap", "report_page"]
 
 
 @click.command(short_help="List the parts to replace, with what to fit.")
@@ -111,4 +111,26 @@ def note(
         [note_document(card)] if form == "json" else note_lines(card), target, replace, [file or ""]
     )
     if not chassis.was_read:
+        ctx.exit(NOT_READ)
+
+
+@click.command("report", short_help="Make one page with everything, for phone, desk and paper.")
+@click.argument("file", metavar="FILE")
+@click.option("-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout.")
+@click.option("--replace", is_flag=True, help="Let -o overwrite a file.")
+@click.pass_context
+def report_page(ctx: click.Context, file: str, target: str | None, replace: bool) -> None:
+    """Make a self-contained HTML page on the set in FILE (- for standard input).
+
+    Findings, charts, lists, the job, the note and pictures; it needs no network and no script.
+
+    Exit status: 2 if the set was not read or its voltages are not solved, else 0.
+    """
+    from netcheck.bench.dossier import Dossier
+    from netcheck.output.report import report_lines
+
+    chassis = one_set(ctx, file)
+    dossier = Dossier(chassis)
+    write(report_lines(dossier), target, replace, [file])
+    if dossier.work.report.solved is False or not chassis.was_read:
         ctx.exit(NOT_READ)
