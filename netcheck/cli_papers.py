@@ -10,7 +10,7 @@ import click
 
 from netcheck.cli_shared import NOT_READ, one_set, output_in, schema_lines, write
 
-__all__ = ["jobsheet", "note", "recap", "report_page"]
+__all__ = ["jobsheet", "note", "recap", "report_page", "start"]
 
 
 @click.command(short_help="List the parts to replace, with what to fit.")
@@ -134,3 +134,18 @@ def report_page(ctx: click.Context, file: str, target: str | None, replace: bool
     write(report_lines(dossier), target, replace, [file])
     if dossier.work.report.solved is False or not chassis.was_read:
         ctx.exit(NOT_READ)
+
+
+@click.command(short_help="Write a starting text for a line-up of tubes.")
+@click.argument("tubes", nargs=-1, metavar="TUBES...")
+@click.option("-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout.")
+@click.option("--replace", is_flag=True, help="Let -o overwrite a file.")
+def start(tubes: tuple[str, ...], target: str | None, replace: bool) -> None:
+    """Write the text of a set with these TUBES, to be edited: "12BE6 12BA6 12AV6 50C5 35W4".
+
+    Tubes with their electrodes, the usual supply, coupling and bias parts; every typical value
+    carries the note "assumed".
+    """
+    from netcheck.bench.start import starting_text
+
+    write(starting_text(" ".join(tubes)).splitlines(), target, replace)
