@@ -14,7 +14,6 @@ from memory (coated heaters radiate to their sleeve about as T^4, resistivity go
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -23,11 +22,12 @@ import numpy as np
 from netcheck.catalog.lamps import Ballast, ballast, barretter, lamp
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.rectify_law import Array
+from netcheck.circuit.wiring import Wiring
 from netcheck.parts import Part
 
 __all__ = [
-    "EXPONENT", "Law", "LawKind", "ballast_of", "fixed", "law_of", "rated_heater", "rated_lamp",
-    "string_a",
+    "COLD_HEATER", "EXPONENT", "Law", "LawKind", "ballast_of", "fixed", "heater_string_a",
+    "law_of", "rated_lamp",
 ]  # fmt: skip
 
 EXPONENT = 0.58
@@ -179,12 +179,11 @@ def _ballast_ohm(part: Part, code: Ballast, e: Element, amperes: float) -> float
     return (code.drop_v - code.lamp_v) / amperes / max(len(path.terminals) - 2, 1)
 
 
-def rated_heater(part: Part) -> float | None:
-    """The rated amperes of a tube's heater."""
-    return part.tube.heater_a if part.tube is not None else None
-
-
-def string_a(parts: Iterable[Part | None]) -> float | None:
-    """The amperes that most heaters of a set want; None without any."""
-    wanted = [a for p in parts if p is not None and (a := rated_heater(p))]
-    return Counter(wanted).most_common(1)[0][0] if wanted else None
+def heater_string_a(wiring: Wiring) -> float | None:
+    """The rated amperes that most heaters of a set want; None without any."""
+    wanted: Counter[float] = Counter()
+    for ref in dict.fromkeys(e.ref for e in wiring.elements if e.kind is Kind.HEATER):
+        part = wiring.chassis.part(ref)
+        if part is not None and part.tube is not None and part.tube.heater_a:
+            wanted[part.tube.heater_a] += 1
+    return wanted.most_common(1)[0][0] if wanted else None

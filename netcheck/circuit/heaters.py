@@ -127,6 +127,8 @@ def _state(
             volts, amperes = direct.get((e.ref, e.terminals), None if blind else 0.0), None
             if isinstance(line, NotSolved) and not volts and wiring.poles.plugs:
                 volts, why = None, line.reason
+            elif volts is None:
+                why = why or "the operating point is not solved"
         sections.append(HeaterSection(e, volts, rated, amperes))
     return HeaterState(ref, tuple(sections), not any(on for _, on in own), why)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import networkx as nx
 
 from netcheck.circuit.elements import Element, Kind
-from netcheck.circuit.heater_law import Law, fixed, law_of, string_a
+from netcheck.circuit.heater_law import Law, fixed, heater_string_a, law_of
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.rectify_fit import diode_law
 from netcheck.circuit.rectify_law import RectifierLaw
@@ -83,7 +83,7 @@ class LineNetwork:
     @property
     def nets(self) -> frozenset[str]:
         """Every net of the network."""
-        return frozenset(net for b in self.branches for net in (b.a, b.b))
+        return frozenset(net for b in self.branches for net in (b.a, b.b)) | {self.hot, self.zero}
 
     @property
     def reactive(self) -> bool:
@@ -116,13 +116,14 @@ def line_network(
     branches = [*made.elements(), *made.windings(line.volts)]
     droppers = tuple(made.droppers())
     kept, behind = _in_loops(branches, droppers, [(hot, zero), *ports])
+    live = {hot, zero, *(net for b in kept for net in (b.a, b.b))}
     return LineNetwork(
         line.hertz,
         line.volts,
         hot,
         zero,
         tuple(kept),
-        tuple(d for d in droppers if {d.a, d.b} <= {net for b in kept for net in (b.a, b.b)}),
+        tuple(d for d in droppers if {d.a, d.b} <= live),
         tuple(_isolated(kept, droppers, (hot, zero), reference)),
         tuple(dict.fromkeys(b.ref for b in kept if b.law is None)),
         tuple(made.faults),
@@ -145,8 +146,7 @@ class _Maker:
         self._wiring = wiring
         self._hertz = hertz
         self.faults: list[str] = []
-        heaters = (e.ref for e in wiring.elements if e.kind is Kind.HEATER)
-        self._string_a = string_a(wiring.chassis.part(ref) for ref in heaters)
+        self._string_a = heater_string_a(wiring)
 
     def elements(self) -> Iterator[LineBranch]:
         """What the line's current can flow through; the rectified side but for its heaters not."""

@@ -214,7 +214,7 @@ class _Solver:
         }  # those whose heater must be lit for them to draw
         self._pairs = [
             pair for tap in (taps[0] if taps else ()) for pair in tap.pairs
-            if set(pair) <= network.nets | {network.hot, network.zero}
+            if set(pair) <= network.nets
         ]  # fmt: skip
         self._all = [*self._pairs, *droppers_as_ports(network.droppers)]
 
@@ -256,14 +256,14 @@ class _Solver:
             currents = currents_of(response, drawn)
             volts = rms_across(response, currents, pairs)
             newer = [self._ohms(branches[k], v) for k, v in zip(varying, volts, strict=True)]
-            moved = 0.0
+            moved, used = 0.0, ohms
             for k, ohm in zip(varying, newer, strict=True):
                 there = np.isfinite(ohm)
                 change = np.abs(ohm[there] / ohms[k][there] - 1.0)
                 moved = max(moved, float(np.max(change, initial=0.0)))
                 ohms = [*ohms[:k], ohm, *ohms[k + 1 :]]
             if moved < _SETTLED:
-                return ohms, response, currents
+                return used, response, currents
         raise NotSolved("the resistance of heaters and lamps did not settle at their own volts")
 
     def _rated_ohms(self) -> list[Array]:
@@ -370,7 +370,7 @@ class _Solver:
     def pulsed(self, ports: Sequence[tuple[str, str]], ohms: Sequence[Array]) -> frozenset[str]:
         """Nets that a rectifier's current moves, where that current is not known."""
         known = self._network.nets
-        pairs = [p for p in ports if set(p) <= known | {self._network.hot, self._network.zero}]
+        pairs = [p for p in ports if set(p) <= known]
         if not pairs:
             return frozenset()
         response = respond(self._network, ohms, self._line_v, pairs)
