@@ -49,6 +49,8 @@ _MOST_CYCLES = 6
 _MATTERS = 0.01
 _OPEN_OHM = np.inf
 _LEAST_OHM = 1.0
+_FELT_OHM = 1e-2
+_PLAIN = frozenset({Kind.CONTACT, Kind.STRAP, Kind.FUSE})
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +227,9 @@ class _Solver:
         heaters, which hangs on what the rectifiers draw: both are taken in turn until they agree.
         """
         ohms = self._rated_ohms()
-        first = before = self._sources(self._respond(ohms))
+        response = self._respond(ohms)
+        self._felt = self._felt_ports(response)
+        first = before = self._sources(response)
         dark: frozenset[tuple[int, str]] = frozenset()
         for _ in range(_MOST_CYCLES):
             drawn = self._drawn(first, before, dark)
@@ -286,6 +290,18 @@ class _Solver:
 
     # --- rectifiers
 
+    def _felt_ports(self, response: Response) -> list[bool]:
+        """Whether what each port draws reaches any part at all but the winding it draws from."""
+        shares = [
+            np.abs(response.between(b.a, b.b)[1]).max(axis=(1, 2), initial=0.0)
+            for b in self._network.branches
+            if b.element is not None and b.element.kind not in _PLAIN
+        ]
+        if not shares or not self._pairs:
+            return [False] * len(self._pairs)
+        most = np.max(np.stack(shares), axis=0)
+        return [bool(most[k] > _FELT_OHM) for k in range(len(self._pairs))]
+
     def _sources(self, response: Response) -> list[tuple[Array, Array]]:
         """Volts rms (signed) and ohms that each port shows, (S,) each."""
         found = []
@@ -310,6 +326,10 @@ class _Solver:
         for number, tap in enumerate(self._taps[0] if self._taps else ()):
             pairs = [p for p in tap.pairs if p in self._pairs]
             if not pairs:
+                continue
+            if not any(self._felt[port : port + len(pairs)]):
+                found += [np.zeros((len(self._states), SAMPLES)) for _ in pairs]
+                port += len(pairs)
                 continue
             own = [taps[number] for taps in self._taps]
             (v0, r0), (v1, r1) = first[port], now[port]
