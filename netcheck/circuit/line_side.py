@@ -491,6 +491,19 @@ class LinePoint:
             return None
         return np.asarray(self._waves.across(a, b)[self._row])
 
+    def held_by(self, net: str) -> str | None:
+        """The net that was held at nothing in the piece a net belongs to, None on the line."""
+        around, queue = {net}, [self.network.behind.get(net, net)]
+        while queue:
+            here = queue.pop()
+            if here in self.network.pieces:
+                return here
+            beside = [b for b in self.network.branches if here in (b.a, b.b)]
+            new = {n for b in beside for n in (b.a, b.b)} - around
+            around |= new
+            queue += sorted(new)
+        return None
+
     def volts(self, a: str, b: str) -> float | None:
         """Volts rms of one net against another."""
         wave = self.wave(a, b)
@@ -523,6 +536,16 @@ class LinePoint:
         """Amperes rms through an element, over the computed cycle."""
         wave = self.current_wave(e)
         return None if wave is None else float(np.sqrt(np.mean(wave**2)))
+
+    def together(self, abreast: Sequence[Element]) -> float | None:
+        """Amperes rms through elements that join the same two nets, in sum."""
+        whole = np.zeros(1)
+        for e in abreast:
+            wave = self.current_wave(e)
+            if wave is None:
+                return None
+            whole = whole + (wave if e.a == abreast[0].a else -wave)
+        return float(np.sqrt(np.mean(whole**2)))
 
     def watts(self, ref: str) -> float | None:
         """Watts that a part's elements turn into heat; None if none is here or one not known."""
