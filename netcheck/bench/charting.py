@@ -13,20 +13,19 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from netcheck.bench.heating import LEAST_LIT, heater_volts, line_network, line_volts_at
 from netcheck.bench.suppose import Supposed
-from netcheck.bench.tube_rows import sockets, tube_rows
+from netcheck.bench.tube_rows import tube_rows
 from netcheck.chassis import Chassis
 from netcheck.circuit import Circuit
 from netcheck.circuit.bands import Band, voltage_band
 from netcheck.circuit.direct_parts import LEAK_OHM, Branch
 from netcheck.circuit.elements import Kind
+from netcheck.circuit.heaters import HeaterState, heater_states
+from netcheck.circuit.line_side import LEAST_LIT, LinePoint
 from netcheck.circuit.source import Off, rectifier_sources
-from netcheck.circuit.source_network import Branch as LineBranch
 from netcheck.circuit.states import State
 from netcheck.findings import Assumed, NotSolved
 from netcheck.language.mistakes import joined
-from netcheck.parts import Part
 
 if TYPE_CHECKING:
     from netcheck.bench.voltage_chart import CurrentRow, NodeRow, SupplyRow, VoltageChart
@@ -55,8 +54,8 @@ class _Bench:
     circuit: Circuit
     state: State
     point: Point
-    network: tuple[LineBranch, ...]
-    heater_v: Mapping[str, float]
+    line: LinePoint | NotSolved
+    heaters: Mapping[str, HeaterState]
     cold: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
 
@@ -78,8 +77,7 @@ def filled(chart: VoltageChart, chassis: Chassis, changed: Supposed, band: bool)
     plain = {net: bench.point.volts(net) for net in model.nets}
     reads = _with_meter(bench, plain, chart.conditions.meter.ohm)
     own = bench.circuit.chassis
-    ac = line_volts_at(bench.network, tuple(own.nodes), model.reference)
-    ac = {net: v for net, v in ac.items() if v >= _SHOWN_AC_V}
+    ac = _line_volts(bench, tuple(own.nodes))
     drawn = _band(bench, plain, reads, chart.conditions.meter.ohm) if band else None
     nodes = _nodes(bench, reads, drawn, ac)
     conditions = replace(
@@ -96,7 +94,7 @@ def filled(chart: VoltageChart, chassis: Chassis, changed: Supposed, band: bool)
         conditions=conditions,
         measure_from=model.reference,
         nodes=tuple(nodes.values()),
-        tubes=tube_rows(chassis, changed, bench.circuit, bench.point, nodes, bench.heater_v,
+        tubes=tube_rows(chassis, changed, bench.circuit, bench.point, nodes, bench.heaters,
                         bench.cold),
         currents=_currents(bench.point),
         supplies=_supplies(bench),
@@ -136,7 +134,7 @@ def _darkened(found: _Bench, chassis: Chassis, changed: Supposed) -> _Bench:
     before = _lit(chassis)
     cold = [
         ref for ref, volts in before.items()
-        if ref not in changed.pulled and found.heater_v.get(ref, 0.0) < LEAST_LIT * volts
+        if ref not in changed.pulled and _is_dark(found, ref, volts)
     ]  # fmt: skip
     if not cold:
         return found
@@ -151,6 +149,13 @@ def _darkened(found: _Bench, chassis: Chassis, changed: Supposed) -> _Bench:
         remarks.append(f"With {joined(out, 'and')} cold, what it feeds has no supply.")
     point = found.circuit.operating.point(state)
     return replace(found, state=state, point=point, cold=tuple(cold), remarks=tuple(remarks))
+
+
+def _is_dark(found: _Bench, ref: str, lit_v: float) -> bool:
+    """Whether a heater that was lit gets less than half of that; one not known counts as lit."""
+    state = found.heaters.get(ref)
+    volts = 0.0 if state is None else state.volts
+    return volts is not None and volts < LEAST_LIT * lit_v
 
 
 def _quiet(found: _Bench) -> _Bench:
@@ -173,40 +178,52 @@ def _quiet(found: _Bench) -> _Bench:
 
 def _unlike_heaters(found: _Bench) -> Iterator[str]:
     """A heater at the wrong volts: the chart has its tube as if it were at the right ones."""
-    for ref, parts in sockets(found.circuit.chassis).items():
-        tube, volts = parts[0].tube, found.heater_v.get(ref)
-        if tube is None or not tube.heater_v or not volts or ref in found.cold:
+    for ref, state in found.heaters.items():
+        volts, share = state.volts, state.share
+        if not volts or share is None or ref in found.cold or abs(share - 1) <= _HEATER_OFF:
             continue
-        ratio = volts / tube.heater_v
-        halved = _tapped(parts) and abs(2 * ratio - 1) <= _HEATER_OFF
-        if abs(ratio - 1) > _HEATER_OFF and not halved:
-            yield (
-                f"The heater of {ref} gets {volts:.3g} V of its {tube.heater_v:.3g} V; the figures"
-                " are those of a tube at its right heat."
-            )
-
-
-def _tapped(parts: Sequence[Part]) -> bool:
-    return any(part.terminal("tap") is not None for part in parts)
+        yield (
+            f"The heater of {ref} gets {volts:.3g} V of its {state.rated_v:.3g} V; the figures"
+            " are those of a tube at its right heat."
+        )
 
 
 def _solved(chassis: Chassis, state: State) -> _Bench:
     circuit = Circuit(chassis)
-    network = line_network(circuit.wiring, circuit.operating.line["nominal"])
     point = circuit.operating.point(state)
-    return _Bench(circuit, state, point, network, heater_volts(circuit.wiring, network, point))
+    return _Bench(circuit, state, point, *_heated(circuit, point))
+
+
+def _heated(
+    circuit: Circuit, point: Point | None
+) -> tuple[LinePoint | NotSolved, Mapping[str, HeaterState]]:
+    """The line side beside an operating point, and the heaters."""
+    line: LinePoint | NotSolved
+    try:
+        line = circuit.line_side.beside(point)
+    except NotSolved as fault:
+        line = fault
+    return line, heater_states(circuit.wiring, line, point)
+
+
+def _line_volts(bench: _Bench, nets: Sequence[str]) -> dict[str, float]:
+    """AC volts of nets against where is measured from, of those that the line reaches."""
+    found: dict[str, float] = {}
+    if isinstance(bench.line, NotSolved) or not bench.line.network.hertz:
+        return found
+    for net in nets:
+        volts = bench.line.volts(net, bench.point.model.reference)
+        if volts is not None and volts >= _SHOWN_AC_V:
+            found[net] = volts
+    return found
 
 
 def _lit(chassis: Chassis) -> dict[str, float]:
     """Heater volts of the set as its text says it, of the tubes that something computed lights."""
     circuit = Circuit(chassis)
-    network = line_network(circuit.wiring, circuit.operating.line["nominal"])
-    try:
-        point: Point | None = circuit.operating.point()
-    except NotSolved:
-        point = None
-    volts = heater_volts(circuit.wiring, network, point)
-    return {ref: v for ref, v in volts.items() if v > _LEAST_V}
+    point = None if circuit.unsolved is not None else circuit.operating.point()
+    _, heaters = _heated(circuit, point)
+    return {ref: v for ref, each in heaters.items() if (v := each.volts) and v > _LEAST_V}
 
 
 def _gone_cold(cold: Sequence[str], changed: Supposed) -> str:
@@ -380,7 +397,7 @@ def _line_a(bench: _Bench) -> float | None:
 
     volts = bench.circuit.operating.line["nominal"]
     drawing = [each for each in bench.point.supplies if each.amperes > 0.0]
-    if volts is None or not bench.network:
+    if volts is None or isinstance(bench.line, NotSolved) or not bench.line.network.hertz:
         return None
     found = line_current(bench.circuit.wiring, drawing, volts)
     if isinstance(found, str) or found.left_out:

@@ -1,7 +1,7 @@
 """Suppositions in words ("R9 610K", "V4 pulled"): a set as it would be with one thing different.
 
 Belongs here: reading the words, finding the part, saying the nearest right word. Does not belong
-here: changing a set (edits.py), what follows for heaters (heating.py), solving.
+here: changing a set (edits.py), what follows for heaters (charting.py), solving.
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from netcheck.bench.suppose import Supposed
 from netcheck.chassis import Chassis
 from netcheck.circuit import Circuit
+from netcheck.circuit.heaters import HeaterState
 from netcheck.parts import Part, Section, Terminal, TubeType
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def tube_rows(
     circuit: Circuit,
     point: Point,
     nodes: Mapping[str, NodeRow],
-    heater_v: Mapping[str, float],
+    heaters: Mapping[str, HeaterState],
     cold: Sequence[str],
 ) -> tuple[TubeRow, ...]:
     """A row for each tube of the text, also for one that was pulled: its socket has volts."""
@@ -54,7 +55,7 @@ def tube_rows(
         own = None if empty else point.tubes.get(ref)
         amperes = {} if empty else _amperes(now, point)
         electrodes = tuple(_electrodes(now, tube, circuit, nodes, amperes))
-        volts = heater_v.get(ref)
+        volts = heaters[ref].volts if ref in heaters else None
         rows.append(
             TubeRow(
                 ref,

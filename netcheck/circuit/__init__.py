@@ -13,6 +13,7 @@ from netcheck.chassis import Chassis
 from netcheck.findings import Assumed, NotSolved
 
 if TYPE_CHECKING:
+    from netcheck.circuit.line_side import LineSide
     from netcheck.circuit.operating import Operating
     from netcheck.circuit.wiring import Wiring
 
@@ -38,6 +39,13 @@ class Circuit:
         from netcheck.circuit.operating import Operating
 
         return Operating(self.wiring)
+
+    @cached_property
+    def line_side(self) -> LineSide:
+        """Heaters, lamps, droppers and cords on the line, in any state of theirs."""
+        from netcheck.circuit.line_side import LineSide
+
+        return LineSide(self.wiring, self.operating)
 
     @cached_property
     def unsolved(self) -> NotSolved | None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from netcheck.chassis import Chassis
 from netcheck.circuit.elements import Element, Kind
+from netcheck.circuit.heater_law import COLD_HEATER, fixed, heater_string_a, law_of
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed
 from netcheck.parts import Part
@@ -116,6 +117,11 @@ class _Maker:
         return ohm
 
     def _resistor(self, e: Element, part: Part) -> None:
+        if part.kind == "thermistor":
+            law = law_of(part, e, heater_string_a(self.wiring))
+            if law is not None:
+                self._branch(e, law.ohm if self.hot else law.cold_ohm or law.ohm)
+                return
         if e.ohm is None:
             self.parts.unknown.append(f"{e.ref} has no ohms in the text")
             return
@@ -168,8 +174,7 @@ class _Maker:
         ohm = e.ohm
         if ohm is None:
             ohm = self._take(e, "heater ohms", 40.0)
-        # A cold heater has about a seventh of its running ohms (tungsten; common practice).
-        self._branch(e, ohm if self.hot else ohm / 7)
+        self._branch(e, ohm if self.hot else ohm * COLD_HEATER)
 
     def _contact(self, e: Element, part: Part) -> None:
         if part.kind == "vibrator":
@@ -182,13 +187,10 @@ class _Maker:
         self._branch(e, e.ohm or CONTACT_OHM)
 
     def _lamp(self, e: Element, part: Part) -> None:
-        ohm = e.ohm
-        if ohm is None:
-            from netcheck.catalog.lamps import lamp
-
-            known = lamp(part.description.designation) if part.description.designation else None
-            ohm = known.hot_ohm if known is not None else self._take(e, "lamp ohms", 42.0)
-        self._branch(e, ohm if self.hot else ohm / 10)
+        law = law_of(part, e, None)
+        if law is None:
+            law = fixed(self._take(e, "lamp ohms", 42.0), 4.2)
+        self._branch(e, law.ohm if self.hot else law.cold_ohm or law.ohm)
 
     def _speaker(self, e: Element, part: Part) -> None:
         self._branch(e, e.ohm if e.ohm is not None else self._take(e, "voice coil", 3.0))

@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
@@ -28,14 +27,14 @@ Complex = NDArray[np.complex128]
 class Admittance:
     """A branch of the network.
 
-    Siemens (complex; a number, or (B,) for a batch of variants) between `a` and `b`; `emf_v` volts
-    rms in series raise `a` over `b`. `ref` and `path` name what it stands for.
+    Siemens between `a` and `b`; `emf_v` volts rms in series raise `a` over `b`. Both are complex:
+    a number, or (B,) for a batch of variants. `ref` and `path` name what it stands for.
     """
 
     a: str
     b: str
     siemens: complex | Complex
-    emf_v: complex = 0.0
+    emf_v: complex | Complex = 0.0
     ref: str = ""
     path: str = ""
 
@@ -74,9 +73,9 @@ class Phasors:
 
 def phasors(
     branches: Sequence[Admittance],
-    fixed: Mapping[str, complex],
+    fixed: Mapping[str, complex | Complex],
     couplings: Sequence[Coupling] = (),
-    injected_a: Mapping[str, complex] | None = None,
+    injected_a: Mapping[str, complex | Complex] | None = None,
     variants: int = 1,
 ) -> Phasors:
     """Solve the network for the volts of its nets.
@@ -86,7 +85,7 @@ def phasors(
         fixed: volts rms of the nets that are held (the line, the reference at 0).
         couplings: ideal windings.
         injected_a: amperes rms pushed into nets from the reference.
-        variants: how many variants the admittances hold.
+        variants: how many variants there are; every figure is a number or an array of so many.
 
     Raises:
         numpy.linalg.LinAlgError: two couplings contradict each other, or a fixed pair.
@@ -116,16 +115,23 @@ def phasors(
 
 
 def _held(
-    branches: Iterable[Admittance], couplings: Sequence[Coupling], fixed: Mapping[str, complex]
+    branches: Iterable[Admittance], couplings: Sequence[Coupling], fixed: Iterable[str]
 ) -> set[str]:
     """Nets with a path to a fixed one; a winding's two ends are joined through its partner."""
-    graph = nx.Graph()
-    graph.add_nodes_from(fixed)
-    graph.add_edges_from((b.a, b.b) for b in branches if np.any(np.asarray(b.siemens)))
+    beside: dict[str, list[str]] = {}
+    joined = [(b.a, b.b) for b in branches if np.any(b.siemens)]
     for c in couplings:
-        graph.add_edges_from((c.primary, c.secondary))
-    pieces = nx.connected_components(graph)
-    return {net for piece in pieces if not piece.isdisjoint(fixed) for net in piece}
+        joined += [c.primary, c.secondary]
+    for one, other in joined:
+        beside.setdefault(one, []).append(other)
+        beside.setdefault(other, []).append(one)
+    found, queue = set(fixed), list(fixed)
+    while queue:
+        for net in beside.get(queue.pop(), ()):
+            if net not in found:
+                found.add(net)
+                queue.append(net)
+    return found
 
 
 def _stamp(

@@ -103,15 +103,22 @@ class Point:
         return None if first is None or second is None else first - second
 
     @cached_property
+    def branch_siemens(self) -> tuple[tuple[Branch, float], ...]:
+        """Every branch with its conductance in this state."""
+        changed = dict(branch_changes(self.model, self._applied))
+        return tuple(
+            (branch, 1 / branch.ohm + changed.get(number, 0.0))
+            for number, branch in enumerate(self.model.branches)
+        )
+
+    @cached_property
     def branch_amperes(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with the amperes that flow through it from its `a` to its `b`."""
         volts = self._volts
-        changed = dict(branch_changes(self.model, self._applied))
         gone = opened(self.model, self._applied)
         found = []
-        for number, branch in enumerate(self.model.branches):
+        for number, (branch, siemens) in enumerate(self.branch_siemens):
             across = volts[self.model.index[branch.a]] - volts[self.model.index[branch.b]]
-            siemens = 1 / branch.ohm + changed.get(number, 0.0)
             load = 0.0 if number in gone else branch.load_a * float(load_share(across))
             current = siemens * (across - branch.emf_v) + load
             found.append((branch, float(current)))

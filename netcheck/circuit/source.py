@@ -57,7 +57,8 @@ class RectifierSource:
     `refs` name the rectifiers, `arms` are their streams from plate to output. `plus` and `minus`
     are the nets it drives; `middle` is the net between a full-wave doubler's capacitors, else
     empty. `spec` holds one variant; its `choke_h` and `choke_ohm` describe `reservoir.series`,
-    which are part of the set's own network and are not inside the source.
+    which are part of the set's own network and are not inside the source. `drawn` are the pairs of
+    nets of the AC side between which it draws: one for each net of its plates.
     """
 
     refs: tuple[str, ...]
@@ -68,6 +69,7 @@ class RectifierSource:
     spec: RectifierSpec
     reservoir: Reservoir
     assumed: tuple[Assumed, ...]
+    drawn: tuple[tuple[str, str], ...] = ()
 
 
 def rectifier_sources(
@@ -181,16 +183,19 @@ class _Finder:
         if lifted:
             kind, (volts, ohm) = RectifierKind.BRIDGE, self._drive.across(branches, plates, refs)
             minus = lifted[0].a
+            drawn = [(plates[0], plates[1])]
         else:
             seen = self._drive.seen(branches, plates, minus, refs)
             kind, volts, ohm, abreast = phases(seen, refs, [e.a for e in arms], plates)
             law = law.times(abreast)
+            drawn = [(plate, minus) for plate in plates]
         reservoir = self._reservoir(arms[0].b, minus, refs)
         spec = self._spec(kind, law, volts, ohm, reservoir, arms, taken)
         assumed = (*taken, *reservoir.assumed)
         return RectifierSource(
-            refs, tuple(arms), arms[0].b, minus, "", spec, reservoir, tuple(dict.fromkeys(assumed))
-        )
+            refs, tuple(arms), arms[0].b, minus, "", spec, reservoir,
+            tuple(dict.fromkeys(assumed)), tuple(drawn),
+        )  # fmt: skip
 
     def _law(self, arms: Sequence[Element]) -> tuple[RectifierLaw, list[Assumed]]:
         found: dict[str, RectifierLaw] = {}
@@ -273,8 +278,9 @@ class _Finder:
         spec = replace(spec, second_f=lower.farad, choke_h=0.0, choke_ohm=0.0)
         both = replace(upper, refs=(*upper.refs, *lower.refs))
         return RectifierSource(
-            refs, tuple(arms), arms[0].b, minus, middle, spec, both, tuple(dict.fromkeys(taken))
-        )
+            refs, tuple(arms), arms[0].b, minus, middle, spec, both,
+            tuple(dict.fromkeys(taken)), ((arms[0].a, middle),),
+        )  # fmt: skip
 
     def _cascade(
         self, arms: list[Element], refs: tuple[str, ...], other: Element, law: RectifierLaw,
@@ -304,7 +310,7 @@ class _Finder:
         spec = replace(spec, second_f=farad, choke_h=0.0, choke_ohm=0.0)
         return RectifierSource(
             refs, tuple(arms), arms[0].b, other.a, "", spec, reservoir,
-            tuple(dict.fromkeys(taken)),
+            tuple(dict.fromkeys(taken)), ((near, other.a),),
         )  # fmt: skip
 
     # --- a synchronous vibrator

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from netcheck.circuit.phasor import Admittance, Complex, phasors
 from netcheck.circuit.rectify_law import Array
 
 __all__ = ["Branch", "Seen", "seen_from"]
@@ -86,44 +87,21 @@ def _loops_only(branches: Iterable[Branch], kept: set[str]) -> list[Branch]:
 
 
 def _solve(branches: Sequence[Branch], nets: Sequence[str], common: str) -> Seen | None:
-    index = {net: i for i, net in enumerate(_joined(branches, common))}
-    if any(net not in index for net in nets):
+    """The first variant has the sources; each other an ampere into one of the nets."""
+    size = 1 + len(nets)
+    sources = np.zeros(size, dtype=complex)
+    sources[0] = 1.0
+    lines = [
+        Admittance(b.a, b.b, 1.0 / max(b.ohm or 0.0, _LEAST_OHM), complex(b.volts) * sources, b.ref)
+        for b in branches
+    ]
+    injected: dict[str, complex | Complex] = {}
+    for k, net in enumerate(nets, start=1):
+        amperes = np.zeros(size, dtype=complex)
+        amperes[k] = 1.0
+        injected[net] = injected.get(net, 0.0) + amperes
+    found = phasors(lines, {common: 0.0}, (), injected, size).volts
+    if any(net not in found for net in nets):
         return None
-    siemens = np.zeros((len(index), len(index)))
-    amperes = np.zeros(len(index))
-    for b in branches:
-        if b.a not in index or b.b not in index:
-            continue
-        i, j = index[b.a], index[b.b]
-        g = 1.0 / max(b.ohm or 0.0, _LEAST_OHM)
-        siemens[i, i] += g
-        siemens[j, j] += g
-        siemens[i, j] -= g
-        siemens[j, i] -= g
-        amperes[i] += g * b.volts
-        amperes[j] -= g * b.volts
-    free = np.arange(1, len(index))  # the return is first
-    ports = np.array([index[net] for net in nets], dtype=int)
-    into = np.zeros((len(index), len(nets) + 1))
-    into[:, 0] = amperes
-    into[ports, np.arange(1, len(nets) + 1)] = 1.0
-    volts = np.zeros_like(into)
-    if free.size:
-        volts[free] = np.linalg.solve(siemens[np.ix_(free, free)], into[free])
-    return Seen(volts[ports, 0], volts[ports, 1:])
-
-
-def _joined(branches: Sequence[Branch], common: str) -> dict[str, None]:
-    """The nets joined to `common`, itself first."""
-    at: dict[str, list[str]] = {}
-    for b in branches:
-        at.setdefault(b.a, []).append(b.b)
-        at.setdefault(b.b, []).append(b.a)
-    found: dict[str, None] = {common: None}
-    queue = [common]
-    while queue:
-        for far in at.get(queue.pop(), ()):
-            if far not in found:
-                found[far] = None
-                queue.append(far)
-    return found
+    volts = np.stack([found[net].real for net in nets])
+    return Seen(volts[:, 0], volts[:, 1:])

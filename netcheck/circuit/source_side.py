@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from netcheck.catalog.lamps import lamp
 from netcheck.chassis import Chassis
 from netcheck.circuit.elements import Element, Kind
+from netcheck.circuit.heater_law import heater_string_a, law_of
 from netcheck.circuit.paths import OHMIC, adjacency, walk
 from netcheck.circuit.source_network import Branch, Seen, seen_from
 from netcheck.circuit.wiring import Wiring
@@ -68,6 +68,7 @@ def line_branches(
 def _ohmic(wiring: Wiring, every_contact: bool) -> Iterator[Branch]:
     chassis = wiring.chassis
     loads = wiring.b_plus
+    strung_a = heater_string_a(wiring)
     for e in wiring.elements:
         if e.a == e.b or e.a in loads or e.b in loads:
             continue
@@ -78,21 +79,17 @@ def _ohmic(wiring: Wiring, every_contact: bool) -> Iterator[Branch]:
             if closed is not False:
                 yield Branch(e.a, e.b, 0.0 if closed else None, ref=e.ref)
         elif e.kind in _OHMIC or is_coil:
-            yield Branch(e.a, e.b, _running_ohm(part, e), ref=e.ref)
+            yield Branch(e.a, e.b, _running_ohm(part, e, strung_a), ref=e.ref)
 
 
-def _running_ohm(part: Part | None, e: Element) -> float | None:
-    """Ohms with the set running: a lamp by its number, a thermistor hot, else as printed.
+def _running_ohm(part: Part | None, e: Element, strung_a: float | None) -> float | None:
+    """Ohms with the set running, each heater and lamp at its rated volts.
 
-    A lamp is taken at its rated volts; at the two thirds of its current that a tapped rectifier
-    heater gives it, it has a fifth less (tungsten law, from memory).
+    A lamp at the two thirds of its current that a tapped rectifier heater gives it has a quarter
+    less by the tungsten law: `line_side` takes that into account.
     """
-    if part is not None and part.kind == "thermistor":
-        return part.description.number("hot") or e.ohm
-    if part is not None and part.kind == "lamp" and e.ohm is None:
-        known = lamp(part.description.designation)
-        return known.v / known.a if known else None
-    return e.ohm
+    law = None if part is None else law_of(part, e, strung_a)
+    return e.ohm if law is None else law.ohm
 
 
 def driven_volts(branches: Sequence[Branch], nets: Sequence[str]) -> tuple[int, int, Seen] | None:

@@ -17,7 +17,7 @@ from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed
 from netcheck.parts import Description, Part, Path
 
-__all__ = ["HOT_POWER_WINDING", "WindingSource", "winding_source"]
+__all__ = ["HOT_POWER_WINDING", "WindingSource", "primary_volts", "winding_source"]
 
 HOT_POWER_WINDING = 1.15
 """Printed ohms are cold (20 C); a power winding works some 40 degrees warmer (common practice, no
@@ -105,6 +105,31 @@ def winding_source(
         ohm = own + turns**2 * primary_ohm
         branches.append(Branch(e.b, e.a, ohm, (volts + amperes * ohm) * primary_v / nominal_v, ref))
     return WindingSource(ref, tuple(branches), tuple(taken))
+
+
+def primary_volts(wiring: Wiring, ref: str, supply: LineSide) -> tuple[float, float] | str:
+    """Printed volts of the part of a primary in use, and the volts the line gives it now.
+
+    A reason in words where one of them is not known.
+    """
+    part = wiring.chassis.part(ref)
+    if part is None or isinstance(supply, str):
+        return f"{ref}: the line side is not known"
+    for winding in wiring.supply.windings:
+        if winding.ref != ref or not winding.driven:
+            continue
+        found = driven_volts(supply, winding.nets)
+        wound = _path(part, winding.path)
+        if found is None or wound is None:
+            continue
+        first, last, seen = found
+        printed = section_volts(_described(part, winding.path), len(wound.terminals))
+        if printed is None:
+            return f"the volts of {ref}'s primary are not written"
+        if seen.doubtful:
+            return f"the ohms or position of {', '.join(seen.doubtful)} are not stated"
+        return sum(printed[first:last]), abs(float(seen.volts[0]))
+    return f"the line does not reach the primary of {ref}"
 
 
 def _path(part: Part | None, name: str) -> Path | None:

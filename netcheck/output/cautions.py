@@ -23,8 +23,8 @@ CAUTIONS: Final = (
 )
 
 NOT_COMPUTED: Final = (
-    "heater volts, and touch current over all plug and switch positions with each part failed in"
-    " turn: this version does not compute the line side"
+    "touch current over all plug and switch positions with each part failed in turn: this version"
+    " does not compute the line side"
 )
 
 NO_CLEARANCE: Final = (

@@ -6,14 +6,16 @@ currents, or amperes that would have to be solved.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from netcheck.circuit.paths import METAL, OHMIC
 from netcheck.circuit.wiring import Element, Kind
+from netcheck.parts import Part
 from netcheck.rules._base import Case
 from netcheck.rules._reach import doubt
 
-__all__ = ["Strings"]
+__all__ = ["Strings", "fits", "odd_currents", "unlike_groups"]
 
 
 class Strings:
@@ -61,3 +63,38 @@ class Strings:
     def _rated_a(self, heater: Element) -> float | None:
         tube = self._case.chassis.part(heater.ref)
         return tube.tube.heater_a if tube is not None and tube.tube is not None else None
+
+
+_SPREAD = 0.08
+
+
+def unlike_groups(case: Case, strings: Strings) -> list[tuple[list[Part], dict[str, float], float]]:
+    """Each string of heaters: its tubes, the amperes each wants, those that most of them want."""
+    groups: dict[Element, dict[str, Part]] = {}
+    for heater in case.circuit.wiring.elements:
+        tube = case.chassis.part(heater.ref)
+        if heater.kind is not Kind.HEATER or heater.a == heater.b:
+            continue
+        if tube is not None and tube.tube is not None and tube.tube.heater_a:
+            groups.setdefault(strings.of(heater), {})[tube.ref] = tube
+    found = []
+    for tubes in groups.values():
+        amperes = {ref: t.tube.heater_a or 0.0 for ref, t in tubes.items() if t.tube is not None}
+        usual = Counter(amperes.values()).most_common(1)[0][0]
+        found.append((list(tubes.values()), amperes, usual))
+    return found
+
+
+def fits(amperes: float, usual_a: float) -> bool:
+    """Whether a heater of so many amperes belongs in a string of the others'."""
+    return abs(amperes / usual_a - 1) <= _SPREAD
+
+
+def odd_currents(case: Case) -> frozenset[str]:
+    """The tubes that want another current than most in their string."""
+    return frozenset(
+        ref
+        for _, amperes, usual in unlike_groups(case, Strings(case))
+        for ref, wanted in amperes.items()
+        if not fits(wanted, usual)
+    )

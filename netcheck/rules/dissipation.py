@@ -5,8 +5,8 @@ half of them runs too hot to touch inside a cabinet, and composition parts then 
 False alarm: A rating written from the wrong part; a metal-clad part whose printed watts hold for
 each section. The note about the half is a practice, not a limit: `policy dissipation half off`.
 Source: P = I x I x R; running at no more than half the rating in an enclosed set: from memory.
-A surge resistor is judged by the rms current of the rectifier's cycle; where other alternating
-current flows the watts are not judged.
+Droppers, shunts of heaters and surge resistors are judged by the rms current over the line cycle,
+the rectifier's pulses and the heaters' sine together.
 """
 
 from __future__ import annotations
@@ -15,19 +15,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, Option, rule
+from netcheck.rules._heaters import HIGH, PLAIN, line_points
 from netcheck.rules._operating import NOMINAL, line_high, tried
 from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
-    from netcheck.circuit.operating import Point
+    from netcheck.circuit.operating import Point, SupplyPoint
 
 _LOAD = "line none\nhold B+ 250 V\nZ1 load 20 mA: B2 to B-\n"
-# Resistors that carry the line's or a winding's current, which is not solved here.
-_ALTERNATING = (Role.HEATER_DROPPER, Role.HEATER_SHUNT, Role.SURGE)
 
 
 @rule(
@@ -54,11 +52,12 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         yield case.not_checked(high.reason)
         high = nominal
     half = []
-    alternating = []
+    unknown: dict[str, list[str]] = {}
     for part in case.chassis.of_kind("resistor"):
         hot = _hot(case, part, nominal, high)
-        if hot is None:
-            alternating += [part.ref] if part.value("power") and _role(case, part) else []
+        if hot is None or isinstance(hot, str):
+            if hot is not None:
+                unknown.setdefault(hot, []).append(part.ref)
             continue
         if max(hot.nominal_w, hot.high_w) > hot.rated_w:
             yield _over(case, hot)
@@ -66,9 +65,8 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             half.append(hot)
     if half and case.option("half") == "on":
         yield _halves(case, half)
-    if alternating:
-        said = listed(alternating)
-        yield case.not_checked(f"alternating current flows in {said}: not solved", alternating)
+    for why, refs in unknown.items():
+        yield case.not_checked(f"watts of {listed(refs)}: {why}", refs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +78,12 @@ class _Hot:
     nominal_w: float
     high_w: float
     amperes: float
+    rms: bool
 
     def calculations(self) -> list[Calculation]:
         """Both figures against the rating."""
         ref = self.part.ref
-        said = f"solved; {amount(abs(self.amperes), 'A')} through it"
+        said = f"solved; {amount(abs(self.amperes), 'A')} {'rms ' if self.rms else ''}through it"
         found = [Calculation(f"watts in {ref}", self.nominal_w, "W", self.rated_w, said)]
         if self.high_w != self.nominal_w:
             name = f"watts in {ref}, line high"
@@ -92,44 +91,53 @@ class _Hot:
         return found
 
 
-def _hot(case: Case, part: Part, nominal: Point, high: Point) -> _Hot | None:
-    """A resistor's watts, None where they are not known."""
+def _hot(case: Case, part: Part, nominal: Point, high: Point) -> _Hot | str | None:
+    """A resistor's watts; why they are not known; None for one without a rating or any current."""
     rated = part.value("power")
-    if not rated:
+    if not rated or not part.fitted:
         return None
-    now, then = _heat(case, part, nominal), _heat(case, part, high)
-    return None if now is None or then is None else _Hot(part, rated, now[0], then[0], now[1])
+    now, then = _heat(case, part, nominal, PLAIN), _heat(case, part, high, HIGH)
+    if now is None or then is None or isinstance(now, str) or isinstance(then, str):
+        return next((each for each in (now, then) if isinstance(each, str)), None)
+    return _Hot(part, rated, now.watts, then.watts, now.amperes, now.rms)
 
 
-def _heat(case: Case, part: Part, point: Point) -> tuple[float, float] | None:
-    """Watts and amperes of a resistor at a point; None where they are not solved."""
-    if _role(case, part) is Role.SURGE:
-        return _surge(case, part, point)
-    watts, amperes = point.watts(part.ref), point.amperes(part.ref)
-    if watts is None or amperes is None:
-        return None
-    # In a string on alternating current the direct current is nil; on direct current it is all.
-    return None if _role(case, part) and abs(amperes) < _DIRECT_A else (watts, amperes)
+@dataclass(frozen=True, slots=True)
+class _Heat:
+    """Watts and amperes of a resistor in one state; rms where the line's current flows in it."""
+
+    watts: float
+    amperes: float
+    rms: bool = False
 
 
-_DIRECT_A = 1e-3
-
-
-def _role(case: Case, part: Part) -> Role | None:
-    """The role of a resistor in which alternating current may flow, else None."""
-    role = case.circuit.wiring.role_of(part.ref)
-    return role if role in _ALTERNATING else None
-
-
-def _surge(case: Case, part: Part, point: Point) -> tuple[float, float] | None:
-    """A surge resistor right at the plate of a rectifier: rms plate current of the cycle."""
-    elements, ohm = case.circuit.wiring.of(part.ref), part.value("resistance")
+def _heat(case: Case, part: Part, point: Point, state: str) -> _Heat | str | None:
+    elements = case.circuit.wiring.of(part.ref)
+    line = line_points(case)[state]
+    if not isinstance(line, NotSolved) and any(e in line.branches for e in elements):
+        watts = line.watts(part.ref)
+        amperes = [line.amperes(e) for e in elements if e in line.branches]
+        known = [a for a in amperes if a is not None]
+        if watts is None or len(known) < len(amperes):
+            nets = {net for e in elements for net in e.nets}
+            return line.why_unknown(nets) or "not solved"
+        return _Heat(watts, max(known), rms=True)
     for supply in point.supplies:
-        plates = {arm.a for arm in supply.source.arms}
-        if ohm and len(plates) == 1 and elements and plates & set(elements[0].nets):
-            rms_a = float(supply.cycle.source_rms_a.ravel()[0])
-            return rms_a * rms_a * ohm, rms_a
-    return None
+        ohm = part.value("resistance")
+        if ohm and any(e in supply.source.reservoir.series for e in elements):
+            return _before_reservoir(supply, ohm)
+    watts, steady_a = point.watts(part.ref), point.amperes(part.ref)
+    return None if watts is None or steady_a is None else _Heat(watts, steady_a)
+
+
+def _before_reservoir(supply: SupplyPoint, ohm: float) -> _Heat | str:
+    """A resistor between rectifier and reservoir: the rms of the pulses of all plates."""
+    cycle = supply.cycle
+    if not (cycle.settled.all() and cycle.deliverable.all()):
+        return "the cycle of its rectifier is not solved"
+    plates = 2.0 if supply.source.spec.kind.repeats_each_half else 1.0
+    rms_a = float(cycle.plate_rms_a.ravel()[0]) * plates**0.5
+    return _Heat(rms_a**2 * ohm, rms_a, rms=True)
 
 
 def _over(case: Case, hot: _Hot) -> Finding:

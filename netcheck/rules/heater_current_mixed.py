@@ -11,17 +11,14 @@ data (see `netcheck tube`); how far makers let the current of one type stray, 8 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
-from netcheck.circuit.wiring import Element, Kind
+from netcheck.circuit.wiring import Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._strings import Strings
+from netcheck.rules._strings import Strings, fits, unlike_groups
 from netcheck.rules._words import amount, listed, named
-
-_SPREAD = 0.08
 
 
 @rule(
@@ -67,13 +64,11 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each tube whose heater current differs from that of its string."""
     heaters = [e for e in case.circuit.wiring.elements if e.kind is Kind.HEATER and e.a != e.b]
     strings = Strings(case)
-    groups: dict[Element, dict[str, Part]] = {}
-    for heater in heaters:
-        tube = case.chassis.part(heater.ref)
-        if tube is not None and tube.tube is not None and tube.tube.heater_a:
-            groups.setdefault(strings.of(heater), {})[tube.ref] = tube
-    for tubes in groups.values():
-        yield from _judge(case, list(tubes.values()))
+    for tubes, amperes, usual in unlike_groups(case, strings):
+        fitting = [t for t in tubes if fits(amperes[t.ref], usual)]
+        for tube in tubes:
+            if tube not in fitting:
+                yield _finding(case, tube, amperes[tube.ref], usual, fitting)
     met = strings.unlike_beside_others(heaters)
     if met:
         yield case.not_checked(
@@ -81,16 +76,6 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             "are not solved here",
             met,
         )
-
-
-def _judge(case: Case, tubes: list[Part]) -> Iterator[Finding]:
-    """The odd ones of a string, against the current that most of its tubes want."""
-    amperes = {tube.ref: tube.tube.heater_a or 0.0 for tube in tubes if tube.tube is not None}
-    usual = Counter(amperes.values()).most_common(1)[0][0] if amperes else 0.0
-    fitting = [t for t in tubes if abs(amperes[t.ref] / usual - 1) <= _SPREAD]
-    for tube in tubes:
-        if tube not in fitting:
-            yield _finding(case, tube, amperes[tube.ref], usual, fitting)
 
 
 def _finding(case: Case, tube: Part, wants_a: float, usual_a: float, others: list[Part]) -> Finding:

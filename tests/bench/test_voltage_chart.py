@@ -86,9 +86,9 @@ def _rated_heater_v(chassis: Chassis, ref: str) -> float | None:
 
 
 def test_a_heater_of_another_voltage_is_remarked() -> None:
-    """A 6.3 V tube of twice the current in a 12.6 V string gets a quarter of its power."""
+    """A 6.3 V 0.3 A tube in a string of 0.15 A: (1 / 2)^(1 / 0.58) of its volts."""
     remarks = charted("hollin-lock-in-as-found").remarks
-    assert [remark for remark in remarks if "heater of V2 gets 3.16 V of its 6.3 V" in remark]
+    assert [remark for remark in remarks if "heater of V2 gets 1.94 V of its 6.3 V" in remark]
 
 
 def test_five_tube_set_with_an_electronic_voltmeter() -> None:

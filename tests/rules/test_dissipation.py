@@ -64,19 +64,30 @@ def test_all_above_the_half_are_one_note(linted: Linted) -> None:
     assert not linted("dissipation", "policy dissipation half off\n" + text).findings
 
 
-def test_what_carries_alternating_current_is_not_cleared(linted: Linted) -> None:
-    text = """
+SHUNTED = """
 line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral B-
 V5 35W4: plate H5, cathode B1, heater LINE to H5 to H4
-R11 150 ohm 1/2 W: LINE to H5
+R11 {ohm} 1/2 W: LINE to H5
 V4 50C5: plate B1, screen B1, g1 DRIVE, cathode B-, heater H4 to B-
 R9 470K 1/2 W: DRIVE to BIAS
 hold BIAS -7 V
 C1 33 mfd 250 V electrolytic, new: + B1, - B-
 """
-    report = linted("dissipation", text)
-    assert any("R11" in each.parts for each in report.not_checked)
+
+
+def test_a_shunt_across_a_tap_is_judged_by_sine_and_pulses_together(linted: Linted) -> None:
+    """Volts and ohms of the same resistor: W = V^2 / R holds at whatever the tap carries."""
+    found = linted("dissipation", SHUNTED.format(ohm="150 ohm")).findings
+    (own,) = (f for f in found if "R11" in f.parts)
+    assert own.calc[0].value > 0.5
+    assert "rms" in own.calc[0].sum
+
+
+def test_what_hangs_on_unknown_ohms_is_not_cleared(linted: Linted) -> None:
+    text = SHUNTED.format(ohm="150 ohm").replace("H4 to B-", "H4 to H3")
+    report = linted("dissipation", text + "R12 ? ohm 10 W: H3 to B-\n")
+    assert report.not_checked
     assert not any("R11" in each.parts for each in report.findings)
 
 
