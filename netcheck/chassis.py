@@ -47,13 +47,22 @@ class Tolerances:
 
 @dataclass(frozen=True, slots=True)
 class LineSupply:
-    """`line 117 V 60 Hz`, `line 220 V DC` (hertz 0.0), `line none` (volts None)."""
+    """`line 117 V 60 Hz`, `line 220 V DC` (hertz 0.0), `line none` (volts None).
+
+    `rated_v` is the line the text states where `volts` is another one, today's at the wall.
+    """
 
     volts: float | None
     hertz: float
     span: Span = field(compare=False)
     tolerance: Tolerances = Tolerances()
     tolerance_given: bool = False
+    rated_v: float | None = None
+
+    @property
+    def made_for_v(self) -> float | None:
+        """The line volts the set was made for: those its windings are printed at."""
+        return self.volts if self.rated_v is None else self.rated_v
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,9 +91,9 @@ def with_line(chassis: Chassis, text: str) -> Chassis:
         raise NotUnderstood(
             f"--line {plain}: no wall has these volts; write what a meter shows there (124)."
         )
-    return replace(
-        chassis, line=replace(line, tolerance=Tolerances(0.0, 0.0), tolerance_given=True)
-    )
+    rated_v = None if stated is None else stated.made_for_v
+    today = replace(line, tolerance=Tolerances(0.0, 0.0), tolerance_given=True, rated_v=rated_v)
+    return replace(chassis, line=today)
 
 
 def _one_line(text: str) -> str:

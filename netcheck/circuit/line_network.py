@@ -181,11 +181,12 @@ class _Maker:
     def _load(self, e: Element) -> Law | None:
         """A load on the line (a motor) by its amperes or watts, as a resistance."""
         part, line = self._wiring.chassis.part(e.ref), self._wiring.chassis.line
-        if part is None or line is None or not line.volts:
+        line_v = None if line is None else line.made_for_v
+        if part is None or not line_v:
             return None
         amperes, watts = part.value("current"), part.value("power")
-        amperes = watts / line.volts if amperes is None and watts else amperes
-        return fixed(line.volts / amperes) if amperes else None
+        amperes = watts / line_v if amperes is None and watts else amperes
+        return fixed(line_v / amperes) if amperes else None
 
     def droppers(self) -> Iterator[Dropper]:
         """Diodes between line and heaters: those that feed no B+ and make no bias."""

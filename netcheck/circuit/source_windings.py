@@ -215,7 +215,8 @@ def _line_primary(
     if printed is not None:
         volts = sum(v for _, v in _spans(wound, elements, printed))
     else:
-        volts = line.volts if line is not None and line.volts else now_v
+        made_for_v = line.made_for_v if line is not None else None
+        volts = made_for_v or now_v
         basis = "common practice, no source: the windings' volts hold at the set's line volts"
         taken.append(Assumed(part.ref, "primary volts", volts, "V", basis))
     known = [e.ohm for e in elements if e.ohm is not None]
