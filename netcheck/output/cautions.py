@@ -22,10 +22,7 @@ CAUTIONS: Final = (
     " decided where you live, not here.",
 )
 
-NOT_COMPUTED: Final = (
-    "heater volts, and touch current over all plug and switch positions with each part failed in"
-    " turn: this version does not compute the line side"
-)
+NOT_COMPUTED: Final = "heater volts: this version does not compute the line side of the heaters"
 
 NO_CLEARANCE: Final = (
     "Nothing was found. That is no clearance: only what is listed here was looked for, and only"
