@@ -62,7 +62,10 @@ _MECHANICAL = frozenset({"shaft", "frame", "body", "case", "core", "can", "shell
     good=(
         "line 117 V 60 Hz\n" + _PLUG + _LEADS + "C21 .0047 mfd 250 VAC class Y2: B- to CHASSIS\n"
         "R20 470K 1/2 W: B- to CHASSIS\n",
-        _TOP + "C21 .0047 mfd 250 VAC class Y1: B- to CHASSIS\n",
+        "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
+        "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\n"
+        "T1 power, primary 117 V, high 300 V:\n   primary SW to N, high HA to CHASSIS\n"
+        "Z1 load 60 mA: HA to CHASSIS\nC30 .0047 mfd 250 VAC class Y1: SW to CHASSIS\n",
         "line 230 V 50 Hz\n" + _PLUG + _LEADS + "C21 .0047 mfd 250 VAC class Y2: B- to CHASSIS\n",
         "line none\nBT1 67.5 V B-battery: + B+, - CHASSIS\nR1 10K: B+ to CHASSIS\n",
     ),
