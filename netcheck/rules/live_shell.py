@@ -6,8 +6,8 @@ to change a tube, to trim, to turn a shaft whose knob is off.
 False alarm: Metal that is covered for good, or insulated from where a hand comes (rubber grommets,
 a plastic shaft, knob and grub screw covered): accept it and say how.
 Source: hot metal of sets without a transformer: antiqueradio.org safety page,
-vintageradioworld.co.uk safety page; knob grub screws waxed over: vintage-radio.net post 14207; 1500 ohm: leakage check in
-service manuals (Panasonic TH-42PW5, safety page).
+vintageradioworld.co.uk safety page; knob grub screws waxed over: vintage-radio.net post 14207;
+1500 ohm: leakage check in service manuals (Panasonic TH-42PW5, safety page).
 """
 
 from __future__ import annotations
@@ -83,7 +83,8 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield one finding for each line-side net that metal of parts is on."""
     wiring = case.circuit.wiring
     # Metal that the text calls touchable, and all that a live chassis joins, is told there.
-    told = metal_with(wiring, *(wiring.bare & wiring.line_side))
+    touched = wiring.bare | {case.chassis.net("CHASSIS")}
+    told = metal_with(wiring, *(touched & wiring.line_side))
     live = {n for n in wiring.line_side - told if (wiring.line_ohm(n) or 0.0) < BRIDGE_OHM}
     found: dict[str, list[tuple[Part, Terminal]]] = {}
     for part in case.chassis.parts:
