@@ -10,7 +10,7 @@ import click
 
 from netcheck.cli_shared import NOT_READ, one_set, output_in, schema_lines, write
 
-__all__ = ["jobsheet", "note", "recap", "report_page", "start"]
+__all__ = ["jobsheet", "note", "powerup", "recap", "report_page", "start"]
 
 
 @click.command(short_help="List the parts to replace, with what to fit.")
@@ -43,6 +43,44 @@ def recap(
         lines = recap_csv(paper) if form == "csv" else recap_lines(paper)
     write(lines, target, replace, [file or ""])
     if paper.solved is False or not chassis.was_read:
+        ctx.exit(NOT_READ)
+
+
+@click.command(short_help="Plan the first power, step by step.")
+@click.argument("file", required=False, metavar="FILE")
+@click.option("--line", metavar="VOLTS", help="The line today, as measured at the wall: 124.")
+@output_in("text", "json")
+@click.pass_context
+def powerup(
+    ctx: click.Context,
+    file: str | None,
+    line: str | None,
+    form: str,
+    target: str | None,
+    replace: bool,
+    schema: bool,
+) -> None:
+    """Plan the first power of the set in FILE (- for standard input).
+
+    Ohms first; then the lamp to put in series and each step with what to read and when to stop,
+    and how long the capacitors keep their charge.
+
+    Exit status: 2 if the set was not read or its voltages are not solved, else 0.
+    """
+    if schema:
+        write(schema_lines("powerup"), target, replace)
+        return
+    from netcheck.bench.asked import with_line
+    from netcheck.bench.powerup import power_up
+    from netcheck.bench.workup import Workup
+    from netcheck.output.powerup import powerup_document, powerup_lines
+
+    chassis = one_set(ctx, file)
+    chassis = chassis if line is None else with_line(chassis, line)
+    plan = power_up(Workup(chassis))
+    lines = [powerup_document(plan)] if form == "json" else powerup_lines(plan)
+    write(lines, target, replace, [file or ""])
+    if plan.reason or not chassis.was_read:
         ctx.exit(NOT_READ)
 
 

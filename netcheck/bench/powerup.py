@@ -131,7 +131,7 @@ def _first(work: Workup, slow: Slow) -> Iterator[str]:
             "The set has no power transformer: use an isolation transformer. A lamp or a variable"
             " transformer does not isolate."
         )
-    yield "Look for scorched parts, bare wires, parts touching the chassis; right tube, right socket."
+    yield "Look for scorched parts, bare wires, parts on the chassis; right tube in its socket."
     yield "One hand in the pocket; connect the meter with the power off, then switch on."
 
 
@@ -173,8 +173,8 @@ def _without_rectifier(slow: Slow) -> Iterator[Stage]:
     for winding in wiring.supply.windings:
         volts = line.volts(*winding.nets) if not winding.driven and len(winding.nets) == 2 else None
         if volts is not None and not any(n in wiring.supply.heaters for n in winding.nets):
-            readings.append(Reading(f"{winding.ref} {winding.path}", volts, "V AC",
-                                    "stop if the two halves differ by more than a tenth"))  # fmt: skip
+            stop = "stop if the two halves differ by more than a tenth"
+            readings.append(Reading(f"{winding.ref} {winding.path}", volts, "V AC", stop))
     readings.append(Reading("power transformer", None, "", "stop if it hums loudly or gets hot"))
     yield Stage("Rectifier out, other tubes in", "whole line behind the lamp", slow.line_v,
                 tuple(readings))  # fmt: skip
@@ -276,7 +276,7 @@ def _grids(work: Workup, point: Point) -> Iterator[Reading]:
 
 
 def _discharges(work: Workup, point: Point | NotSolved) -> Iterator[Discharge]:
-    """Seconds from the running volts to 60 V for what no tube empties; all of it else in a blink."""
+    """Seconds from the running volts to 60 V, for what no tube empties."""
     if isinstance(point, NotSolved):
         return
     for held in held_charges(work.circuit.wiring):
@@ -288,5 +288,5 @@ def _discharges(work: Workup, point: Point | NotSolved) -> Iterator[Discharge]:
 
 
 def _seconds(held: Held, farad: float, volts: float) -> float | None:
-    """t = R C ln(V / 60 V) (elementary theory)."""
+    """T = R C ln(V / 60 V) (elementary theory)."""
     return None if held.ohm is None else held.ohm * farad * math.log(volts / _SAFE_V)

@@ -15,6 +15,7 @@ from netcheck.findings import Assumed, NotSolved
 if TYPE_CHECKING:
     from netcheck.circuit.line_side import LineSide
     from netcheck.circuit.operating import Operating
+    from netcheck.circuit.touch import Touch
     from netcheck.circuit.wiring import Wiring
 
 __all__ = ["Circuit"]
@@ -32,6 +33,13 @@ class Circuit:
         from netcheck.circuit.wiring import Wiring
 
         return Wiring(self.chassis)
+
+    @cached_property
+    def touch(self) -> Touch:
+        """Touch current of metal a hand can reach, over plug and switch positions and failures."""
+        from netcheck.circuit.touch import Touch
+
+        return Touch(self.wiring)
 
     @cached_property
     def operating(self) -> Operating:

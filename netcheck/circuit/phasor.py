@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Admittance", "Coupling", "Phasors", "phasors"]
+__all__ = ["Admittance", "Coupling", "Phasors", "Seen", "phasors", "seen_from"]
 
 Complex = NDArray[np.complex128]
 
@@ -71,6 +71,14 @@ class Phasors:
         return None if across is None else (across - branch.emf_v) * branch.siemens
 
 
+@dataclass(frozen=True)
+class Seen:
+    """What stands behind nets against the reference: open volts rms and ohms, (ports, B) each."""
+
+    open_v: Complex
+    behind_ohm: Complex
+
+
 def phasors(
     branches: Sequence[Admittance],
     fixed: Mapping[str, complex | Complex],
@@ -112,6 +120,50 @@ def phasors(
     named = {net for each in branches for net in (each.a, each.b)}
     named |= {net for c in couplings for net in (*c.primary, *c.secondary)}
     return Phasors(volts, frozenset(named - held), tuple(branches))
+
+
+def seen_from(
+    branches: Sequence[Admittance],
+    fixed: Mapping[str, complex | Complex],
+    ports: Sequence[str],
+    variants: int = 1,
+) -> Seen:
+    """Open volts and ohms of nets against the reference at 0 V (L. Thevenin's theorem).
+
+    Args:
+        branches: what joins the nets, without sources of their own.
+        fixed: volts rms of the nets that are held; a number, or (B,) for the variants.
+        ports: the nets to look from; a held one shows its volts and 0 ohm.
+        variants: how many variants the admittances and volts hold.
+
+    Raises:
+        KeyError: a port that no branch or held net leads to.
+        numpy.linalg.LinAlgError: a net floats in one of the variants (give it a leak).
+    """
+    nets = sorted(_held(branches, (), fixed) - set(fixed))
+    index = {net: k for k, net in enumerate(nets)}
+    volts = {net: np.full(variants, v, dtype=complex) for net, v in fixed.items()}
+    size = len(nets)
+    matrix = np.zeros((variants, size, size), dtype=complex)
+    source = np.zeros((variants, size), dtype=complex)
+    for each in branches:
+        if each.a in volts or each.a in index:
+            _stamp(matrix, source, each, index, volts)
+    free = [port for port in dict.fromkeys(ports) if port not in fixed]
+    right = np.zeros((variants, size, len(free) + 1), dtype=complex)
+    right[:, :, 0] = source
+    for column, port in enumerate(free, start=1):
+        right[:, index[port], column] = 1.0
+    found = np.linalg.solve(matrix, right) if size else right
+    open_v = np.zeros((len(ports), variants), dtype=complex)
+    ohm = np.zeros_like(open_v)
+    for row, port in enumerate(ports):
+        if port in fixed:
+            open_v[row] = volts[port]
+            continue
+        open_v[row] = found[:, index[port], 0]
+        ohm[row] = found[:, index[port], 1 + free.index(port)]
+    return Seen(open_v, ohm)
 
 
 def _held(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["CAUTIONS", "NOT_COMPUTED", "NO_CLEARANCE"]
+__all__ = ["CAUTIONS", "NEVER_CHECKED", "NO_CLEARANCE"]
 
 CAUTIONS: Final = (
     "This is guidance, not a clearance. It is made from the text alone; what is on the bench"
@@ -22,9 +22,8 @@ CAUTIONS: Final = (
     " decided where you live, not here.",
 )
 
-NOT_COMPUTED: Final = (
-    "touch current over all plug and switch positions with each part failed in turn: this version"
-    " does not compute the line side"
+NEVER_CHECKED: Final = (
+    "what the text does not say; and workmanship, sound and alignment, which no text can show"
 )
 
 NO_CLEARANCE: Final = (

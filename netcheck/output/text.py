@@ -12,7 +12,7 @@ from typing import Final
 import click
 
 from netcheck.findings import Calculation, Finding, NotChecked, Related, Signal, Span
-from netcheck.output.cautions import CAUTIONS, NO_CLEARANCE, NOT_COMPUTED
+from netcheck.output.cautions import CAUTIONS, NEVER_CHECKED, NO_CLEARANCE
 from netcheck.output.columns import WIDTH, clipped, marked, visible, width, wrapped
 from netcheck.output.numbers import figure
 from netcheck.rules._runner import Report
@@ -209,7 +209,7 @@ def _what_was_not_checked(report: Report, looked_for: Sequence[str]) -> Iterator
         yield from wrapped(
             "voltages, currents and dissipation inside the set: it is not solved", first="  * "
         )
-    yield from wrapped(NOT_COMPUTED, first="  * ")
+    yield from wrapped(NEVER_CHECKED, first="  * ")
 
 
 def _grouped(not_checked: Iterable[NotChecked]) -> dict[str, list[str]]:

@@ -37,6 +37,7 @@ __all__ = [
     "class_policy",
     "class_span",
     "current_calculations",
+    "largest_to_metal_f",
     "part_to_fit",
     "protective_ohm",
 ]
@@ -235,6 +236,11 @@ def part_to_fit(case: Case, farad: float | None, duty: str) -> SafetyPart:
     if class_policy(case) == "strict" and duty != "line-to-earthed-metal":
         return SafetyPart(value, rated, "Y1")
     return SafetyPart(value, rated, "Y2", "or Y1")
+
+
+def largest_to_metal_f(case: Case, farad: float | None) -> float:
+    """The farads that `part_to_fit` names for a place between line and metal."""
+    return _largest_f(line_of(case), farad)
 
 
 def _largest_f(line: Line | None, farad: float | None) -> float:

@@ -28,6 +28,7 @@ from netcheck.rules._line import (
     state_of,
     touch_calculation,
 )
+from netcheck.rules._touch import told_farad
 from netcheck.rules._words import named
 
 __all__ = ["NO_LINE", "line_finding", "touch_finding"]
@@ -56,7 +57,7 @@ def line_finding(
     A part that no class would help has its minus where it `belongs_on` another net.
     """
     takes = f"it takes {required_text(duty, class_policy(case))}"
-    action = f"fit {part_to_fit(case, capacitance_f(part), duty)}"
+    action = f"fit {part_to_fit(case, told_farad(case, part), duty)}"
     if belongs_on:
         takes = f"its minus belongs on {belongs_on}"
         action = f"put its minus on {belongs_on}"
