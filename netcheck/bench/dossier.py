@@ -13,6 +13,7 @@ from netcheck.bench.asked import USUAL_METER, Meter
 from netcheck.bench.chassis_note import ChassisNote, chassis_note
 from netcheck.bench.jobsheet import JobSheet, job_sheet
 from netcheck.bench.potential_map import PotentialMap, potential_map
+from netcheck.bench.powerup import PowerUp, power_up
 from netcheck.bench.recap import Recap, recap
 from netcheck.bench.resistance_chart import ResistanceChart, resistance_chart
 from netcheck.bench.voltage_chart import VoltageChart, voltage_chart
@@ -68,6 +69,11 @@ class Dossier:
     def job(self) -> JobSheet:
         """The job sheet."""
         return job_sheet(self.work)
+
+    @cached_property
+    def powerup(self) -> PowerUp:
+        """The power-up plan."""
+        return power_up(self.work)
 
     @cached_property
     def note(self) -> ChassisNote:

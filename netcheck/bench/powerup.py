@@ -14,12 +14,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from netcheck.bench.powerup_steps import AtLine, Limited, Slow, outputs
 from netcheck.bench.resistance_chart import BeforePower, resistance_chart
 from netcheck.bench.workup import Workup
 from netcheck.circuit.discharge import Held, held_charges
+from netcheck.circuit.line_side import LinePoint
 from netcheck.circuit.operating import Point
+from netcheck.circuit.wiring import Kind
 from netcheck.findings import Assumed, Harm, NotSolved
 from netcheck.rules import _operating
 from netcheck.rules._words import amount
@@ -153,7 +156,8 @@ def _stages(work: Workup, slow: Slow, point: Point, lamp: Limited | None) -> Ite
             yield Stage(title, f"no figures: {found.reason}", share * slow.line_v, ())
             continue
         low = share < _STEPS[-2]
-        how = "variable transformer" if share < 1 else "the whole line, lamp and transformer out"
+        how = "on a variable transformer, with or without the lamp"
+        how = how if share < 1 else "the whole line, lamp and variable transformer out"
         if low:
             how += f"; not longer than {_COOL_MINUTES} minutes, the cathodes run cold"
         yield _step(work, found, title, how)
@@ -169,15 +173,30 @@ def _without_rectifier(slow: Slow) -> Iterator[Stage]:
         for h in heaters.values()
         if (volts := h.volts) is not None
     ]
-    wiring = slow.work.circuit.wiring
-    for winding in wiring.supply.windings:
-        volts = line.volts(*winding.nets) if not winding.driven and len(winding.nets) == 2 else None
-        if volts is not None and not any(n in wiring.supply.heaters for n in winding.nets):
-            stop = "stop if the two halves differ by more than a tenth"
-            readings.append(Reading(f"{winding.ref} {winding.path}", volts, "V AC", stop))
+    readings += list(_windings(slow.work, line))
     readings.append(Reading("power transformer", None, "", "stop if it hums loudly or gets hot"))
     yield Stage("Rectifier out, other tubes in", "whole line behind the lamp", slow.line_v,
                 tuple(readings))  # fmt: skip
+
+
+def _windings(work: Workup, line: LinePoint) -> Iterator[Reading]:
+    """Volts of the windings that feed no heater, of a tapped one from the tap to each end."""
+    wiring = work.circuit.wiring
+    for winding in wiring.supply.windings:
+        if winding.driven or any(net in wiring.supply.heaters for net in winding.nets):
+            continue
+        pairs = list(pairwise(winding.nets))
+        halves = len(pairs) == 2
+        for number, (a, b) in enumerate(pairs):
+            volts = line.volts(a, b)
+            if volts is None:
+                continue
+            half = f" {('first', 'second')[number]} half" if halves else ""
+            stop = "the two halves differ" if halves else "it is off"
+            yield Reading(
+                f"{winding.ref} {winding.path}{half}", volts, "V AC",
+                f"stop if {stop} by more than a tenth",
+            )  # fmt: skip
 
 
 def _rectifier_alone(work: Workup, slow: Slow) -> Iterator[Stage]:
@@ -244,11 +263,16 @@ def _supplies(work: Workup, point: Point) -> Iterator[Reading]:
     for each in point.supplies:
         plus, minus = each.source.plus, each.source.minus
         yield _supply(f"{plus} to {minus}", each.volts)
+        for e in work.circuit.wiring.at(plus):  # the other side of a field in the negative lead
+            volts = point.between(plus, e.b)
+            large = e.kind is Kind.CAPACITOR and e.a == plus and filters.is_large(e)
+            if large and e.b != minus and volts is not None:
+                yield _supply(f"{plus} to {e.b}", volts)
         seen = {plus, minus}
         for net in sorted(filters.supplies | work.circuit.wiring.b_plus):
             volts = point.between(net, minus)
             filtered = any(filters.is_large(e) for e in work.circuit.wiring.at(net)
-                           if e.kind.value == "capacitor" and e.a == net)  # fmt: skip
+                           if e.kind is Kind.CAPACITOR and e.a == net)  # fmt: skip
             if net not in seen and filtered and volts is not None and volts > 1.0:
                 seen.add(net)
                 yield _supply(f"{net} to {minus}, behind the filter", volts)

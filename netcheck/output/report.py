@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from netcheck import __version__
 from netcheck.bench.dossier import Dossier, LeakCurve
+from netcheck.bench.powerup import PowerUp
 from netcheck.bench.voltage_chart import VoltageChart
 from netcheck.findings import Finding, Signal
 from netcheck.output.cautions import CAUTIONS, NO_CLEARANCE
@@ -89,6 +90,8 @@ def _given(dossier: Dossier) -> dict[str, Any]:
         "ohms": dossier.ohms,
         "recap": dossier.recap,
         "job": dossier.job,
+        "plan": dossier.powerup,
+        "rise": _rise(dossier.powerup),
         "card": list(note_lines(dossier.note)),
         "panels": [drawing(panel) for panel in dossier.map.panels],
         "map_reason": dossier.map.reason,
@@ -133,6 +136,16 @@ def _bars(chart: VoltageChart) -> dict[tuple[str, str], tuple[float, float, floa
                 if bar is not None:
                     bars[tube.ref, each.name] = bar
     return bars
+
+
+def _rise(plan: PowerUp) -> Curve | None:
+    """The first supply against the line on the way up."""
+    if len(plan.curve) < 3:
+        return None
+    ticks = [(line, figure(line)) for line, _ in plan.curve]
+    return curve(
+        [("curve", "plate supply", plan.curve)], "line, volts", "plate supply, volts", ticks
+    )
 
 
 def _leak_curve(leak: LeakCurve) -> Curve | None:

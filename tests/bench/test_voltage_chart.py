@@ -414,3 +414,16 @@ def test_a_tube_in_a_text_without_any_source_has_no_chart_of_zeros() -> None:
     text = LITTLE.format(fuse=FUSE.replace(":", ", removed:"), reservoir=RESERVOIR)
     stage = "V1 6J5: plate PL, grid B-, cathode B-\nR2 100K: B1 to PL\n"
     assert not voltage_chart(read(text + stage), band=False).solved
+
+
+def test_another_line_moves_a_set_whose_primary_volts_are_not_printed(tansley: Chassis) -> None:
+    """Its windings hold at the line of the text, not at today's: B+ and heaters follow it."""
+    usual, high = (
+        voltage_chart(chassis, NO_METER, band=False)
+        for chassis in (tansley, with_line(tansley, "130"))
+    )
+    before, after = usual.supplies[0].dc_v, high.supplies[0].dc_v
+    assert after / before == pytest.approx(130 / 117, rel=0.03)
+    heaters = [(a.heater_v, b.heater_v) for a, b in zip(usual.tubes, high.tubes, strict=True)]
+    assert heaters
+    assert all(a and b and b / a == pytest.approx(130 / 117, rel=0.02) for a, b in heaters)
