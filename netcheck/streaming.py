@@ -33,7 +33,7 @@ _DIED = (
     " pool with this set alone"
 )
 _NO_POOL = "the worker processes ended before this set was linted, and there is no fresh pool"
-_HOPELESS = f"not tried: the worker processes died with each of {_DEAD_IN_A_ROW} sets before this"
+_HOPELESS = f"not linted: the worker processes died with each of {_DEAD_IN_A_ROW} sets before this"
 
 
 def lint_files(
@@ -152,14 +152,14 @@ class _Pool:
 
     def fresh(self) -> None:
         """Have a fresh pool in place of a broken one, if there is any."""
-        self._executor = self._renew() if self._renew is not None else None
+        given_up = self._dead_in_a_row >= _DEAD_IN_A_ROW
+        self._executor = self._renew() if self._renew is not None and not given_up else None
 
     def alone(self, path: str) -> Report:
         """Try again a file that a broken pool held, with nothing else in work."""
         if self._executor is None:
-            return unread(path, _NO_POOL, "lint this set by itself")
-        if self._dead_in_a_row >= _DEAD_IN_A_ROW:
-            return unread(path, _HOPELESS, "lint this set by itself")
+            said = _HOPELESS if self._dead_in_a_row >= _DEAD_IN_A_ROW else _NO_POOL
+            return unread(path, said, "lint this set by itself")
         report = self.outcome(path, self.submit(path))
         if report is not None:
             return report
