@@ -12,6 +12,8 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
@@ -42,7 +44,6 @@ FOUND: Final = 1
 INTERRUPTED: Final = 130
 SUFFIX: Final = ".chassis"
 DEBUG: Final = "NETCHECK_DEBUG"
-_PROGRESS_FROM: Final = 20
 
 
 class _Net(click.Group):
@@ -105,12 +106,19 @@ app.add_command(start)
     show_default=True,
     help="The least harm of a finding that makes the exit status 1.",
 )
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 256),
+    metavar="N",
+    help="Processes that lint at a time; 1 is this one. By default two for more than a few files.",
+)
 @output_options
 @click.pass_context
 def lint(
     ctx: click.Context,
     files: Sequence[str],
     fail_on: str,
+    workers: int | None,
     form: str,
     target: str | None,
     replace: bool,
@@ -131,8 +139,14 @@ def lint(
     rules = _installed_rules()
     wanted = list(_sets(files))
     tally = _Tally(Harm(fail_on))
-    reports = tally.watch(_reports(wanted, rules))
-    write(_lint_lines(reports, form, rules, target), target, replace, [p for p, _ in wanted])
+    shown = target is None and sys.stdout.isatty()
+    try:
+        with _reports(wanted, rules, workers, shown) as reports:
+            told = _lint_lines(tally.watch(reports), form, rules, shown)
+            write(told, target, replace, (path for path, _ in wanted))
+    except KeyboardInterrupt:
+        click.echo(f"netcheck: stopped after {tally.seen} of {len(wanted)} sets", err=True)
+        raise
     ctx.exit(tally.status)
 
 
@@ -220,10 +234,12 @@ class _Tally:
     def __init__(self, threshold: Harm) -> None:
         self.threshold = threshold
         self.status = 0
+        self.seen = 0
 
     def watch(self, reports: Iterable[Report]) -> Iterator[Report]:
         """Yield the reports unchanged."""
         for report in reports:
+            self.seen += 1
             if not report.was_read or report.solved is False:
                 self.status = NOT_READ
             elif report.standing(self.threshold):
@@ -232,7 +248,7 @@ class _Tally:
 
 
 def _lint_lines(
-    reports: Iterable[Report], form: str, rules: Sequence[Rule], target: str | None
+    reports: Iterable[Report], form: str, rules: Sequence[Rule], shown: bool
 ) -> Iterator[str]:
     if form == "json":
         from netcheck.output.machine import lint_lines
@@ -240,28 +256,38 @@ def _lint_lines(
         return lint_lines(reports)
     from netcheck.output.text import lines
 
-    colour = target is None and sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    colour = shown and not os.environ.get("NO_COLOR")
     return lines(reports, [each.name for each in rules], colour)
 
 
 def _sets(names: Iterable[str]) -> Iterator[tuple[str, str]]:
     """Yield every file meant, once, and what keeps it from being read (empty: nothing known)."""
+    names = list(names)
     seen: set[str] = set()
+    tops = [os.path.realpath(name) for name in names if name != STDIN]
     for name in names:
         folder = name != STDIN and os.path.isdir(name)
-        for path, fault in _below(name) if folder else [(name, "")]:
+        for path, fault in _below(name, tops) if folder else [(name, "")]:
             key = path if path == STDIN else os.path.realpath(path)
             if key not in seen:
                 seen.add(key)
                 yield path, fault
 
 
-def _below(folder: str) -> Iterator[tuple[str, str]]:
-    """Yield the sets below a folder in order; hidden ones and linked folders are left out."""
+def _below(folder: str, tops: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Yield the sets below a folder in order; hidden ones are left out.
+
+    A linked folder is not followed, for it may lead anywhere; it is said unless what it leads to
+    lies below one of the `tops`, where its sets are found without it.
+    """
     closed: list[OSError] = []
     empty = True
     for root, folders, names in os.walk(folder, onerror=closed.append):
         folders[:] = sorted(each for each in folders if not each.startswith("."))
+        for linked in (os.path.join(root, each) for each in folders):
+            if os.path.islink(linked) and not _covered(linked, tops):
+                empty = False
+                yield linked, "this linked folder is not followed: name it to lint what is in it"
         for name in sorted(names):
             if name.lower().endswith(SUFFIX) and not name.startswith("."):
                 empty = False
@@ -273,19 +299,41 @@ def _below(folder: str) -> Iterator[tuple[str, str]]:
         yield folder, f"there is no set (*{SUFFIX}) below this folder"
 
 
-def _reports(wanted: Sequence[tuple[str, str]], rules: Sequence[Rule]) -> Iterator[Report]:
-    progress = len(wanted) > _PROGRESS_FROM and sys.stderr.isatty()
-    for number, (path, fault) in enumerate(wanted, start=1):
-        if progress:
-            click.echo(f"\r{number} of {len(wanted)} sets", err=True, nl=number == len(wanted))
-        try:
-            yield _unread(path, fault) if fault else _report(path, rules)
-        except Exception as trouble:
-            trouble.add_note(f"in {path}")
-            raise
+def _covered(link: str, tops: Sequence[str]) -> bool:
+    target = Path(os.path.realpath(link))
+    return any(target.is_relative_to(top) for top in tops)
 
 
-def _report(path: str, rules: Sequence[Rule]) -> Report:
+@contextmanager
+def _reports(
+    wanted: Sequence[tuple[str, str]], rules: Sequence[Rule], workers: int | None, shown: bool
+) -> Iterator[Iterator[Report]]:
+    """Give a report on each file meant; one alone is linted here, at the start-up cost of one."""
+    if len(wanted) == 1:
+        yield (_report(path, fault, rules) for path, fault in wanted)
+        return
+    from netcheck.cli_many import reports_on, watched, workers_for
+
+    files = [path for path, fault in wanted if not fault and path != STDIN]
+    with reports_on(files, workers_for(len(files), workers)) as linted:
+        reports = (
+            _report(path, fault, rules) if fault or path == STDIN else next(linted)
+            for path, fault in wanted
+        )
+        yield watched(reports, len(wanted), shown)
+
+
+def _report(path: str, fault: str, rules: Sequence[Rule]) -> Report:
+    if fault:
+        return _unread(path, fault)
+    try:
+        return _linted(path, rules)
+    except Exception as trouble:
+        trouble.add_note(f"in {path}")
+        raise
+
+
+def _linted(path: str, rules: Sequence[Rule]) -> Report:
     from netcheck.language.files import read, read_file
     from netcheck.rules._runner import lint as run
 
@@ -299,20 +347,9 @@ def _report(path: str, rules: Sequence[Rule]) -> Report:
 
 
 def _unread(file: str, fault: str) -> Report:
-    """A report on something that is no set: one finding, and the mark that it was not read."""
-    from netcheck.chassis import Chassis
-    from netcheck.findings import Span
-    from netcheck.language.mistakes import Mistake
-    from netcheck.rules._runner import Report
+    from netcheck.streaming import unread
 
-    finding = Mistake(
-        fault,
-        Span(file, 1, 1, 1, 1),
-        "name a set, or a folder that has one",
-        why="Nothing is known of what was not read.",
-    ).finding("")
-    chassis = Chassis(file=file, was_read=False, findings=(finding,))
-    return Report(chassis, chassis.findings)
+    return unread(file, fault)
 
 
 def main() -> NoReturn:
