@@ -42,6 +42,19 @@ def _supposing(command: Callable[..., None]) -> Callable[..., None]:
     help="The meter in hand: 11M, 20k/V:250V, 1k/V:250V, or none.  [default: 11M]",
 )
 @click.option("--no-band", is_flag=True, help="Leave out low and high, which is quicker.")
+@click.option(
+    "--because",
+    "asked",
+    multiple=True,
+    metavar="NODE",
+    help="Tell what moves a reading, and by how much: V4.plate. Give it again for more.",
+)
+@click.option("--beside", is_flag=True, help="Put the chart as printed in its day beside today's.")
+@click.option(
+    "--printed-meter",
+    metavar="METER",
+    help="The meter of the printed chart.  [default: 1000 ohm/V on the range that fits]",
+)
 @_supposing
 @output_options
 @click.pass_context
@@ -51,6 +64,9 @@ def volts(
     line: str | None,
     meter: str | None,
     no_band: bool,
+    asked: Sequence[str],
+    beside: bool,
+    printed_meter: str | None,
     supposed: Sequence[str],
     form: str,
     target: str | None,
@@ -67,20 +83,32 @@ def volts(
         write(schema_lines("volts"), target, replace)
         return
     from netcheck.bench.asked import USUAL_METER, meter_of, with_line
+    from netcheck.bench.because import because
+    from netcheck.bench.beside import USUAL_PRINTED, as_printed
     from netcheck.bench.voltage_chart import voltage_chart
 
     chosen = meter_of(meter) if meter is not None else USUAL_METER
-    chassis = one_set(ctx, file)
-    chassis = chassis if line is None else with_line(chassis, line)
+    own = one_set(ctx, file)
+    chassis = own if line is None else with_line(own, line)
     chart = voltage_chart(chassis, chosen, supposed, band=not no_band)
+    causes = because(chassis, asked, chosen, supposed) if asked else ()
+    printed = None
+    if beside or printed_meter is not None:
+        printed = as_printed(own, printed_meter or USUAL_PRINTED)
     if form == "json":
+        from netcheck.output.charts_beside import because_facts, printed_facts
         from netcheck.output.charts_machine import volts_document
 
-        write([volts_document(chart)], target, replace, [file or ""])
+        facts: dict[str, object] = {"because": because_facts(causes)} if asked else {}
+        if printed is not None:
+            facts["printed"] = printed_facts(printed, [node.name for node in chart.nodes])
+        write([volts_document(chart, facts)], target, replace, [file or ""])
     else:
         from netcheck.output.charts import volt_lines
+        from netcheck.output.charts_beside import because_lines, printed_lines
 
-        write(volt_lines(chart), target, replace, [file or ""])
+        more = [] if printed is None else list(printed_lines(chart, printed))
+        write(volt_lines(chart, [*more, *because_lines(causes)]), target, replace, [file or ""])
     if not chart.solved:
         ctx.exit(NOT_READ)
 

@@ -27,7 +27,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -38,17 +38,28 @@ from netcheck.circuit.direct_types import Array
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.operating import Operating, Point
 from netcheck.circuit.states import ALL_TUBES, Edit, State
+from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
 from netcheck.parts import Part
 
-__all__ = ["DRAWS", "Band", "voltage_band"]
+__all__ = ["DRAWS", "TUBE_SPREADS", "Band", "part_spreads", "rectifier_refs", "voltage_band"]
+
+
+class _TubeSpreads(NamedTuple):
+    """How far tubes of one type lie off: a fraction of the current, volts of drive and of grid."""
+
+    current: float
+    drive_v: float
+    grid_v: float
+
+
+TUBE_SPREADS: Final = _TubeSpreads(0.20, 0.20, 0.15)
 
 DRAWS: Final = 400
 _SEED: Final = 455  # any number: the same set must give the same band
 _LOW, _HIGH = 5.0, 95.0
 _MEASURED: Final = 0.02
 _COIL, _ASSUMED_COIL, _LEAST_COIL_OHM = 0.10, 0.50, 20.0
-_TUBE_CURRENT, _CONTACT_V, _GRID_V = 0.20, 0.20, 0.15
 # Steps of line and rectifiers over their ranges: the curve of a rectifier costs some time.
 _LINES: Final = 11
 _ENOUGH: Final = 0.9  # of the draws must settle, else their percentiles say nothing
@@ -197,17 +208,17 @@ def _tell(
 def _draw(operating: Operating, point: Point, base: State, draws: int) -> list[State]:
     rng = np.random.default_rng(_SEED)
     driving = driving_refs(operating.wiring)
-    of_chassis = _part_spreads(operating.wiring.chassis, point)
+    of_chassis = part_spreads(operating.wiring.chassis, point)
     spreads = {ref: spread for ref, spread in of_chassis.items() if ref not in driving}
     tubes = list(point.tubes)
     mains = _mains(operating, base, rng)
     reach = np.array(list(spreads.values()))
     of_parts = 1 + reach * rng.uniform(-1, 1, (draws, len(spreads)))
     usual = np.array([_usual(base.emission, ref, 1.0) for ref in tubes])
-    emissions = usual * (1 + _TUBE_CURRENT * rng.uniform(-1, 1, (draws, len(tubes))))
-    shifts = _shifted(base.contact_shift_v, tubes, _CONTACT_V, draws, rng)
+    emissions = usual * (1 + TUBE_SPREADS.current * rng.uniform(-1, 1, (draws, len(tubes))))
+    shifts = _shifted(base.contact_shift_v, tubes, TUBE_SPREADS.drive_v, draws, rng)
     order = rng.permutation(draws)
-    grid_shifts = _shifted(base.grid_shift_v, tubes, _GRID_V, draws, rng)
+    grid_shifts = _shifted(base.grid_shift_v, tubes, TUBE_SPREADS.grid_v, draws, rng)
     return [
         State(
             f"{base.name}, draw {k + 1}",
@@ -250,9 +261,8 @@ def _mains(
     low, high = operating.line["low"], operating.line["high"]
     fixed = base.line_v is not None or low is None or high is None
     volts = [base.line_v] * _LINES if fixed else list(np.linspace(low or 0, high or 0, _LINES))
-    tubes = [e.ref for e in operating.wiring.rectifiers if e.kind is Kind.STREAM]
-    refs = list(dict.fromkeys(tubes))
-    factors = 1 + _TUBE_CURRENT * rng.uniform(-1, 1, (_LINES, len(refs)))
+    refs = rectifier_refs(operating.wiring)
+    factors = 1 + TUBE_SPREADS.current * rng.uniform(-1, 1, (_LINES, len(refs)))
     return [
         (
             None if v is None else float(v),
@@ -265,7 +275,12 @@ def _mains(
     ]
 
 
-def _part_spreads(chassis: Chassis, point: Point) -> dict[str, float]:
+def rectifier_refs(wiring: Wiring) -> tuple[str, ...]:
+    """The rectifier tubes of a set."""
+    return tuple(dict.fromkeys(e.ref for e in wiring.rectifiers if e.kind is Kind.STREAM))
+
+
+def part_spreads(chassis: Chassis, point: Point) -> dict[str, float]:
     """By how much each part's ohms may lie off, as a fraction, by reference."""
     taken = {each.part for each in point.model.assumed if each.unit == "ohm"}
     spreads: dict[str, float] = {}

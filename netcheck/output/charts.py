@@ -37,8 +37,11 @@ _BAND: Final = (
 )
 
 
-def volt_lines(chart: VoltageChart) -> Iterator[str]:
-    """Yield a voltage chart; of one that was not solved only what is missing, and no figure."""
+def volt_lines(chart: VoltageChart, beside: Iterable[str] = ()) -> Iterator[str]:
+    """Yield a voltage chart; of one that was not solved only what is missing, and no figure.
+
+    `beside` are lines of what was asked for besides.
+    """
     yield from heading("VOLTAGE CHART", chart.title, chart.file)
     if not chart.solved:
         yield from _unsolved(chart)
@@ -54,6 +57,7 @@ def volt_lines(chart: VoltageChart) -> Iterator[str]:
     yield from _other_nodes(chart)
     yield from _supplies(chart.supplies)
     yield from _marks(chart)
+    yield from beside
     yield from assumed_lines(chart.assumed)
     yield from caution_lines()
 

@@ -6,6 +6,8 @@ charts_ohms.py), the documents of findings (machine.py).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 from netcheck.bench.resistance_chart import ResistanceChart
@@ -16,8 +18,8 @@ from netcheck.output.numbers import finite
 __all__ = ["ohms_document", "volts_document"]
 
 
-def volts_document(chart: VoltageChart) -> str:
-    """Return the JSON document on a voltage chart."""
+def volts_document(chart: VoltageChart, beside: Mapping[str, Any] = MappingProxyType({})) -> str:
+    """Return the JSON document on a voltage chart, with what was asked for beside it."""
     return document(
         {
             "file": chart.file,
@@ -42,6 +44,7 @@ def volts_document(chart: VoltageChart) -> str:
             "floating": [each.name for each in chart.nodes if each.floating],
             "assumed": [assumed_fact(each) for each in chart.assumed],
             "remarks": list(chart.remarks),
+            **beside,
         }
     )
 
