@@ -18,22 +18,26 @@ import click
 
 from netcheck import __version__
 from netcheck.cli_charts import ohms, volts
+from netcheck.cli_rules import View, all_rules, plugins, rule_options, why
 from netcheck.cli_shared import (
     NOT_READ,
     STDIN,
     STDIN_NAME,
     Failure,
     drop_stdout,
+    lint_output_options,
     output_options,
     schema_lines,
     stdin_text,
     write,
+    writer_lines,
 )
 from netcheck.findings import Harm, NetcheckError
 
 if TYPE_CHECKING:
     from netcheck.rules._base import Rule
     from netcheck.rules._runner import Report
+    from netcheck.rules._scope import Asked
 
 __all__ = ["app", "main"]
 
@@ -87,23 +91,19 @@ def app() -> None:
 
 app.add_command(volts)
 app.add_command(ohms)
+app.add_command(plugins)
+app.add_command(why)
 
 
 @app.command()
 @click.argument("files", nargs=-1, metavar="FILE...")
-@click.option(
-    "--fail-on",
-    type=click.Choice([harm.value for harm in Harm]),
-    default=Harm.DAMAGE.value,
-    show_default=True,
-    help="The least harm of a finding that makes the exit status 1.",
-)
-@output_options
+@rule_options
+@lint_output_options
 @click.pass_context
 def lint(
     ctx: click.Context,
     files: Sequence[str],
-    fail_on: str,
+    view: View,
     form: str,
     target: str | None,
     replace: bool,
@@ -121,35 +121,17 @@ def lint(
         return
     if not files:
         raise click.UsageError("name a set, a folder of sets, or - for standard input", ctx)
-    rules = _installed_rules()
+    installed = all_rules()
+    asked = view.asked(installed)
+    ran = [each.name for each in asked.rules(installed)]
     wanted = list(_sets(files))
-    tally = _Tally(Harm(fail_on))
-    reports = tally.watch(_reports(wanted, rules))
-    write(_lint_lines(reports, form, rules, target), target, replace, [p for p, _ in wanted])
+    paths = [path for path, _ in wanted]
+    view.check_target(replace, paths)
+    tally = _Tally(view.fail_on)
+    reports = tally.watch(view.watch(_reports(wanted, asked, installed), asked, ran))
+    write(_lint_lines(reports, form, ran, target), target, replace, paths)
+    view.save(replace)
     ctx.exit(tally.status)
-
-
-@app.command(short_help="Tell why a rule matters, or list all rules.")
-@click.argument("rule", required=False)
-@output_options
-def why(rule: str | None, form: str, target: str | None, replace: bool, schema: bool) -> None:
-    """Tell why a RULE matters and when it is wrong; without one, list them all."""
-    if schema:
-        write(schema_lines("why"), target, replace)
-        return
-    from netcheck.output.why import list_lines, rule_lines
-    from netcheck.plugins import rule_named
-
-    known = _installed_rules()
-    chosen = rule_named(rule) if rule is not None else None
-    if rule is not None and chosen is None:
-        raise Failure(_unknown_rule(rule, [each.name for each in known]))
-    if form == "json":
-        from netcheck.output.machine import why_document
-
-        write([why_document([chosen] if chosen else known)], target, replace)
-    else:
-        write(rule_lines(chosen) if chosen else list_lines(known), target, replace)
 
 
 @app.command(short_help="Tell what is known of a tube type.")
@@ -189,24 +171,6 @@ def tube(
         write(tube_lines(found), target, replace)
 
 
-def _installed_rules() -> Sequence[Rule]:
-    """The rules installed. None at all is a broken installation and must not look like a pass."""
-    from netcheck.plugins import installed_rules
-
-    rules = installed_rules()
-    if not rules:
-        raise Failure("no rules are installed, so nothing can be checked: install netcheck again")
-    return rules
-
-
-def _unknown_rule(name: str, known: Iterable[str]) -> str:
-    from netcheck.language.mistakes import nearest
-
-    close = nearest(name, known)
-    remedy = f"did you mean {close}?" if close else "`netcheck why` lists them all"
-    return f"no rule is called {name}; {remedy}"
-
-
 class _Tally:
     """The exit status of a run, kept while the reports stream by."""
 
@@ -225,16 +189,18 @@ class _Tally:
 
 
 def _lint_lines(
-    reports: Iterable[Report], form: str, rules: Sequence[Rule], target: str | None
+    reports: Iterable[Report], form: str, ran: Sequence[str], target: str | None
 ) -> Iterator[str]:
     if form == "json":
         from netcheck.output.machine import lint_lines
 
         return lint_lines(reports)
+    if form != "text":
+        return writer_lines(form, reports)
     from netcheck.output.text import lines
 
     colour = target is None and sys.stdout.isatty() and not os.environ.get("NO_COLOR")
-    return lines(reports, [each.name for each in rules], colour)
+    return lines(reports, ran, colour)
 
 
 def _sets(names: Iterable[str]) -> Iterator[tuple[str, str]]:
@@ -266,29 +232,30 @@ def _below(folder: str) -> Iterator[tuple[str, str]]:
         yield folder, f"there is no set (*{SUFFIX}) below this folder"
 
 
-def _reports(wanted: Sequence[tuple[str, str]], rules: Sequence[Rule]) -> Iterator[Report]:
+def _reports(
+    wanted: Sequence[tuple[str, str]], asked: Asked, installed: Sequence[Rule]
+) -> Iterator[Report]:
     progress = len(wanted) > _PROGRESS_FROM and sys.stderr.isatty()
     for number, (path, fault) in enumerate(wanted, start=1):
         if progress:
             click.echo(f"\r{number} of {len(wanted)} sets", err=True, nl=number == len(wanted))
         try:
-            yield _unread(path, fault) if fault else _report(path, rules)
+            yield _unread(path, fault) if fault else _report(path, asked, installed)
         except Exception as trouble:
             trouble.add_note(f"in {path}")
             raise
 
 
-def _report(path: str, rules: Sequence[Rule]) -> Report:
+def _report(path: str, asked: Asked, installed: Sequence[Rule]) -> Report:
     from netcheck.language.files import read, read_file
-    from netcheck.rules._runner import lint as run
 
     if path != STDIN:
-        return run(read_file(path), rules)
+        return asked.report(read_file(path), installed)
     try:
         text = stdin_text()
     except ValueError as fault:
         return _unread(STDIN_NAME, str(fault))
-    return run(read(text, STDIN_NAME), rules)
+    return asked.report(read(text, STDIN_NAME), installed)
 
 
 def _unread(file: str, fault: str) -> Report:

@@ -262,8 +262,8 @@ def test_why_lists_all_rules_worst_first(why: Lint) -> None:
     listed = why().stdout
     assert listed.index("two-k") < listed.index("one-k")
     assert [each["name"] for each in json.loads(why("--as", "json").stdout)["rules"]] == [
-        "one-k",
         "two-k",
+        "one-k",
     ]
 
 
