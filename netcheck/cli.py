@@ -126,7 +126,7 @@ def lint(
     ran = [each.name for each in asked.rules(installed)]
     wanted = list(_sets(files))
     paths = [path for path, _ in wanted]
-    view.check_target(replace, paths)
+    view.prepare(replace, paths)
     tally = _Tally(view.fail_on)
     reports = tally.watch(view.watch(_reports(wanted, asked, installed), asked, ran))
     write(_lint_lines(reports, form, ran, target), target, replace, paths)

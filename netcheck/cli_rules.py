@@ -104,6 +104,7 @@ class View:
     known: str | None = None
     write_known: str | None = None
     _kept: list[dict[str, Any]] = field(default_factory=list)
+    _before: Known | None = None
 
     def asked(self, installed: Sequence[Rule]) -> Asked:
         """Return what is asked of each set, every name checked.
@@ -129,7 +130,7 @@ class View:
         for words in self.policies:
             chassis = read(f"policy {words}", "--policy")
             wrong = next(iter(chassis.findings), None)
-            if wrong is not None or len(chassis.policies) != 1:
+            if wrong is not None or len(chassis.policies) != 1 or "\n" in words.strip():
                 said = f"{wrong.message}; {wrong.action}" if wrong else "it is no policy"
                 raise Failure(f'--policy "{words}": {said} (RULE OPTION VALUE)')
             fault = policy_fault(chassis.policies[0], by_name)
@@ -137,8 +138,12 @@ class View:
                 raise Failure(f'--policy "{words}": {"; ".join(fault)}')
             yield chassis.policies[0]
 
-    def check_target(self, replace_it: bool, read: Iterable[str]) -> None:
-        """Refuse a file for --write-known before any work is done for it."""
+    def prepare(self, replace_it: bool, read: Iterable[str]) -> None:
+        """Read --known, and refuse a file for --write-known, before any work is done."""
+        if self.known is not None:
+            from netcheck.output.known import read_known
+
+            self._before = read_known(self.known)
         if self.write_known is not None:
             from netcheck.output.saving import check_target
 
@@ -148,14 +153,17 @@ class View:
         self, reports: Iterable[Report], asked: Asked, ran: Sequence[str]
     ) -> Iterator[Report]:
         """Yield each report as it is to be shown, and keep what --write-known asks for."""
-        from netcheck.output.known import compared, kept, read_known
+        if self.known is not None or self.write_known is not None:
+            reports = self._known(reports, ran)
+        yield from map(asked.cut, reports)
 
-        before: Known | None = None if self.known is None else read_known(self.known)
+    def _known(self, reports: Iterable[Report], ran: Sequence[str]) -> Iterator[Report]:
+        from netcheck.output.known import compared, kept
+
         for report in reports:
             if self.write_known is not None:
                 self._kept.append(kept(report, self.write_known))
-            shown = report if before is None else compared(report, before, ran)
-            yield asked.cut(shown)
+            yield report if self._before is None else compared(report, self._before, ran)
 
     def save(self, replace_it: bool) -> None:
         """Save the findings for --known, once every report is written."""

@@ -232,7 +232,7 @@ def test_no_rules_at_all_is_no_pass(
     assert "no rules are installed" in result.stderr
 
 
-@pytest.mark.parametrize("command", ["lint", "why", "tube"])
+@pytest.mark.parametrize("command", ["lint", "why", "tube", "plugins"])
 def test_schema_prints_the_schema(command: str) -> None:
     result = CliRunner().invoke(app, [command, "--schema"])
     assert result.exit_code == 0

@@ -48,12 +48,12 @@ def check(whole: dict[str, Any], name: str) -> None:
     jsonschema.Draft202012Validator(json.loads(schema(name))).validate(whole)
 
 
-@pytest.mark.parametrize("name", ["lint", "why", "tube"])
+@pytest.mark.parametrize("name", ["lint", "why", "tube", "plugins", "known"])
 def test_a_schema_is_a_valid_schema(name: str) -> None:
     jsonschema.Draft202012Validator.check_schema(json.loads(schema(name)))
 
 
-@pytest.mark.parametrize("name", ["lint", "why", "tube"])
+@pytest.mark.parametrize("name", ["lint", "why", "tube", "plugins", "known"])
 def test_a_schema_allows_no_unknown_key_and_asks_for_all_keys(name: str) -> None:
     def walk(node: Any) -> None:
         if isinstance(node, dict):
