@@ -34,7 +34,7 @@ def _card(report: Report) -> Iterator[str]:
     for found in report.findings:
         about = ", ".join(found.parts) or f"line {found.span.line}"
         word = found.signal.value.upper()
-        yield from wrapped(f"{word}  {about}: {found.action}", first="[ ] ")
+        yield from wrapped(f"{word} {about}: {found.action}", first="[ ] ")
         yield from wrapped(found.message, first="    ")
         if found.accepted is not None:
             yield from wrapped(f"accepted: {found.accepted}", first="    ")

@@ -31,7 +31,8 @@ from netcheck import Calculation, Case, Example, Finding, Harm, Option, rule
     good=(
         Example("line none\nC14 .01 mfd 630 V film, new: X1 to X2\n"),
         Example(
-            "line none\nC14 .01 mfd 400 V film: X1 to X2\nC15 25 mfd 25 V electrolytic, new: + X1, - X2\n"
+            "line none\nC14 .01 mfd 400 V film: X1 to X2\n"
+            "C15 25 mfd 25 V electrolytic, new: + X1, - X2\n"
         ),
         Example(
             "line none\npolicy film-under-630 least 400\nC14 .01 mfd 400 V film, new: X1 to X2\n"
