@@ -18,6 +18,8 @@ import click
 
 from netcheck import __version__
 from netcheck.cli_charts import ohms, volts
+from netcheck.cli_forms import lint_output_options, writer_lines
+from netcheck.cli_papers import jobsheet, note, recap, report_page, start
 from netcheck.cli_rules import View, all_rules, plugins, rule_options, why
 from netcheck.cli_shared import (
     NOT_READ,
@@ -25,12 +27,10 @@ from netcheck.cli_shared import (
     STDIN_NAME,
     Failure,
     drop_stdout,
-    lint_output_options,
     output_options,
     schema_lines,
     stdin_text,
     write,
-    writer_lines,
 )
 from netcheck.findings import Harm, NetcheckError
 
@@ -93,6 +93,11 @@ app.add_command(volts)
 app.add_command(ohms)
 app.add_command(plugins)
 app.add_command(why)
+app.add_command(recap)
+app.add_command(jobsheet)
+app.add_command(note)
+app.add_command(report_page)
+app.add_command(start)
 
 
 @app.command()

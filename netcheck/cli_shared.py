@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any, Final
 
 import click
@@ -16,17 +16,16 @@ import click
 from netcheck.output.columns import visible
 
 if TYPE_CHECKING:
-    from netcheck.rules._runner import Report
+    from netcheck.chassis import Chassis
 
 __all__ = [
-    "NOT_READ", "STDIN", "STDIN_NAME", "Failure", "drop_stdout", "lint_output_options",
-    "output_options", "schema_lines", "stdin_text", "write", "writer_lines",
+    "NOT_READ", "STDIN", "STDIN_NAME", "Failure", "drop_stdout", "one_set", "output_in",
+    "output_options", "schema_lines", "stdin_text", "where_to", "write",
 ]  # fmt: skip
 
 NOT_READ: Final = 2
 STDIN: Final = "-"
 STDIN_NAME: Final = "<stdin>"
-FORMS: Final = ("text", "json")
 
 
 class Failure(click.ClickException):
@@ -50,97 +49,21 @@ def drop_stdout() -> None:
         os.close(nowhere)
 
 
-def _form_named(ctx: click.Context, param: click.Parameter, value: str) -> str:
-    """One of netcheck's own forms, or that of an installed writer; a slip gets the nearest."""
-    if value in FORMS:
-        return value
-    from netcheck.entries import OUTPUT
-    from netcheck.language.mistakes import did_you_mean
-    from netcheck.plugins import everything_brought, installed_writers
-
-    writers = installed_writers()
-    if value in writers:
-        return value
-    known = (*FORMS, *writers)
-    remedy = did_you_mean(value, known, f"there are {', '.join(known)}")
-    faults = [f for each in everything_brought() if each.group == OUTPUT for f in each.faults]
-    said = "; ".join((f"no form is called {value}", remedy, *faults))
-    raise click.BadParameter(said, ctx, param)
-
-
-def writer_lines(form: str, reports: Iterable[Report]) -> Iterator[str]:
-    """Yield the lines of an installed writer.
-
-    Raises:
-        Failure: the writer raised, or yields something else than lines.
-    """
-    from netcheck.plugins import installed_writers
-
-    distribution, writer = installed_writers()[form]
-    told = _Told(reports)
-    try:
-        for line in writer(told):
-            if not isinstance(line, str):
-                raise TypeError(f"it yields {type(line).__name__} where lines are due")
-            yield from line.split("\n")
-    except (BrokenPipeError, GeneratorExit):
-        raise
-    except Exception as fault:
-        if told.fault is fault:
-            raise
-        said = f"the writer {form} of {distribution} failed: {type(fault).__name__}: {fault}"
-        raise Failure(f"{said}; the result is not whole") from fault
-    for _ in told:  # what a writer does not take still counts for the exit status
-        pass
-
-
-class _Told:
-    """Reports on their way to a writer; `fault` is what making one of them raised, if anything."""
-
-    def __init__(self, reports: Iterable[Report]) -> None:
-        self._reports = iter(reports)
-        self.fault: Exception | None = None
-
-    def __iter__(self) -> Iterator[Report]:
-        return self
-
-    def __next__(self) -> Report:
-        try:
-            return next(self._reports)
-        except StopIteration:
-            raise
-        except Exception as fault:
-            self.fault = fault
-            raise
-
-
-def output_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options that say in which form its result goes where."""
+def output_in(*forms: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command the options that say in which of these forms its result goes where."""
     form = click.option(
         "--as",
         "form",
-        type=click.Choice(FORMS),
-        default="text",
+        type=click.Choice(forms),
+        default=forms[0],
         show_default=True,
         help="The form of the result.",
     )
-    return _where_to(form(command))
+    return lambda command: where_to(form(command))
 
 
-def lint_output_options(command: Callable[..., None]) -> Callable[..., None]:
-    """As `output_options`, with the forms of installed writers."""
-    form = click.option(
-        "--as",
-        "form",
-        metavar="FORM",
-        callback=_form_named,
-        default="text",
-        help="The form of the result: text (if not given), json, or that of an installed writer.",
-    )
-    return _where_to(form(command))
-
-
-def _where_to(command: Callable[..., None]) -> Callable[..., None]:
+def where_to(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that say where its result goes."""
     for option in (
         click.option("--schema", is_flag=True, help="Print the JSON Schema of --as json and stop."),
         click.option("--replace", is_flag=True, help="Let a file be overwritten."),
@@ -150,6 +73,9 @@ def _where_to(command: Callable[..., None]) -> Callable[..., None]:
     ):
         command = option(command)
     return command
+
+
+output_options = output_in("text", "json")
 
 
 def schema_lines(name: str) -> list[str]:
@@ -175,6 +101,27 @@ def stdin_text() -> str:
     except UnicodeDecodeError as fault:
         line = data.count(b"\n", 0, fault.start) + 1
         raise ValueError(f"this is not UTF-8 text: byte {fault.start + 1}, line {line}") from fault
+
+
+def one_set(ctx: click.Context, file: str | None) -> Chassis:
+    """The set a command that takes one is asked about.
+
+    Raises:
+        Failure: the file is not there or is no text; says which.
+    """
+    from netcheck.language.files import read, read_file
+
+    if file is None:
+        raise click.UsageError("name a set, or - for standard input", ctx)
+    if file != STDIN:
+        chassis = read_file(file)
+        if not chassis.texts:  # there is nothing to tell of: no file, or one that is no text
+            raise Failure("; ".join(found.message for found in chassis.findings))
+        return chassis
+    try:
+        return read(stdin_text(), STDIN_NAME)
+    except ValueError as fault:
+        raise Failure(f"{STDIN_NAME}: {fault}") from fault
 
 
 def write(

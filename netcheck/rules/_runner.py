@@ -75,6 +75,7 @@ def lint(
     *,
     partial: bool = False,
     policies: Iterable[Policy] = (),
+    circuit: Circuit | None = None,
 ) -> Report:
     """Check a chassis with `rules` (default: every rule installed).
 
@@ -87,6 +88,7 @@ def lint(
         partial: whether rules were left out on purpose, so that an acceptance of one of them is
             not called stale.
         policies: policies set from outside the text; they win over those of the text.
+        circuit: the chassis's circuit where one is at hand, so that nothing is solved twice.
 
     Returns:
         A report with findings sorted by harm, then by place.
@@ -96,7 +98,7 @@ def lint(
 
         rules = installed_rules()
     chosen = tuple(rules)
-    circuit = Circuit(chassis)
+    circuit = Circuit(chassis) if circuit is None else circuit
     outside = set_policies(chassis, policies)
     policy = {(p.rule, p.option): p.value for p in chassis.policies}
     policy.update({(p.rule, p.option): p.value for p in outside})
