@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from netcheck.cli_shared import Failure, where_to
+from netcheck.output.columns import visible
 
 if TYPE_CHECKING:
     from netcheck.rules._runner import Report
@@ -36,7 +37,7 @@ def _form_named(ctx: click.Context, param: click.Parameter, value: str) -> str:
     remedy = did_you_mean(value, known, f"there are {', '.join(known)}")
     faults = [f for each in everything_brought() if each.group == OUTPUT for f in each.faults]
     said = "; ".join((f"no form is called {value}", remedy, *faults))
-    raise click.BadParameter(said, ctx, param)
+    raise click.BadParameter(visible(said), ctx, param)
 
 
 def writer_lines(form: str, reports: Iterable[Report]) -> Iterator[str]:

@@ -15,13 +15,14 @@ import click
 
 from netcheck.cli_shared import NOT_READ, Failure, output_options, schema_lines, write
 from netcheck.findings import Harm
-from netcheck.rules._scope import ALWAYS, Asked
+from netcheck.output.columns import visible
 
 if TYPE_CHECKING:
     from netcheck.chassis import Policy
     from netcheck.output.known import Known
     from netcheck.rules._base import Rule
     from netcheck.rules._runner import Report
+    from netcheck.rules._scope import Asked
 
 __all__ = ["View", "all_rules", "plugins", "rule_options", "why"]
 
@@ -34,7 +35,8 @@ def _harm_named(ctx: click.Context, param: click.Parameter, value: str) -> Harm:
         from netcheck.language.mistakes import did_you_mean
 
         remedy = did_you_mean(value, names, _all_harms())
-        raise click.BadParameter(f"no harm is called {value}; {remedy}", ctx, param)
+        said = visible(f"no harm is called {value}; {remedy}")
+        raise click.BadParameter(said, ctx, param)
     return found
 
 
@@ -112,6 +114,8 @@ class View:
         Raises:
             Failure: a rule, an option or a value is unknown, or nothing is left to be run.
         """
+        from netcheck.rules._scope import ALWAYS, Asked
+
         only = tuple(_rule_called(name, installed).name for name in self.only)
         without = tuple(_rule_called(name, installed).name for name in self.without)
         kept = next((name for name in without if name in ALWAYS), None)
