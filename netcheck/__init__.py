@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from netcheck.language import read, read_file
     from netcheck.rules._base import Case, Example, Option, Rule, rule
     from netcheck.rules._runner import Report, lint
+    from netcheck.streaming import lint_files
 
 __version__ = "0.1.0"
 
@@ -44,6 +45,7 @@ __all__ = [
     "Signal",
     "__version__",
     "lint",
+    "lint_files",
     "read",
     "read_file",
     "rule",
@@ -59,6 +61,8 @@ def __getattr__(name: str) -> Any:
             home = "netcheck.rules._runner"
         case "Case" | "Example" | "Option" | "Rule" | "rule":
             home = "netcheck.rules._base"
+        case "lint_files":
+            home = "netcheck.streaming"
         case "Chassis":
             home = "netcheck.chassis"
         case "Circuit":

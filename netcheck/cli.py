@@ -12,6 +12,8 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
@@ -35,7 +37,6 @@ from netcheck.cli_shared import (
 from netcheck.findings import Harm, NetcheckError
 
 if TYPE_CHECKING:
-    from netcheck.rules._base import Rule
     from netcheck.rules._runner import Report
     from netcheck.rules._scope import Asked
 
@@ -45,7 +46,6 @@ FOUND: Final = 1
 INTERRUPTED: Final = 130
 SUFFIX: Final = ".chassis"
 DEBUG: Final = "NETCHECK_DEBUG"
-_PROGRESS_FROM: Final = 20
 
 
 class _Net(click.Group):
@@ -103,12 +103,19 @@ app.add_command(start)
 @app.command()
 @click.argument("files", nargs=-1, metavar="FILE...")
 @rule_options
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 256),
+    metavar="N",
+    help="Processes that lint at a time; 1 is this one. By default two for more than a few files.",
+)
 @lint_output_options
 @click.pass_context
 def lint(
     ctx: click.Context,
     files: Sequence[str],
     view: View,
+    workers: int | None,
     form: str,
     target: str | None,
     replace: bool,
@@ -133,8 +140,14 @@ def lint(
     paths = [path for path, _ in wanted]
     view.prepare(replace, paths)
     tally = _Tally(view.fail_on)
-    reports = tally.watch(view.watch(_reports(wanted, asked, installed), asked, ran))
-    write(_lint_lines(reports, form, ran, target), target, replace, paths)
+    shown = target is None and sys.stdout.isatty()
+    try:
+        with _reports(wanted, asked, workers, shown) as reports:
+            seen = tally.watch(view.watch(reports, asked, ran))
+            write(_lint_lines(seen, form, ran, shown), target, replace, paths)
+    except KeyboardInterrupt:
+        click.echo(f"netcheck: stopped after {tally.seen} of {len(wanted)} sets", err=True)
+        raise
     view.save(replace)
     ctx.exit(tally.status)
 
@@ -182,10 +195,12 @@ class _Tally:
     def __init__(self, threshold: Harm) -> None:
         self.threshold = threshold
         self.status = 0
+        self.seen = 0
 
     def watch(self, reports: Iterable[Report]) -> Iterator[Report]:
         """Yield the reports unchanged."""
         for report in reports:
+            self.seen += 1
             if not report.was_read or report.solved is False:
                 self.status = NOT_READ
             elif report.standing(self.threshold):
@@ -194,7 +209,7 @@ class _Tally:
 
 
 def _lint_lines(
-    reports: Iterable[Report], form: str, ran: Sequence[str], target: str | None
+    reports: Iterable[Report], form: str, ran: Sequence[str], shown: bool
 ) -> Iterator[str]:
     if form == "json":
         from netcheck.output.machine import lint_lines
@@ -204,28 +219,38 @@ def _lint_lines(
         return writer_lines(form, reports)
     from netcheck.output.text import lines
 
-    colour = target is None and sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    colour = shown and not os.environ.get("NO_COLOR")
     return lines(reports, ran, colour)
 
 
 def _sets(names: Iterable[str]) -> Iterator[tuple[str, str]]:
     """Yield every file meant, once, and what keeps it from being read (empty: nothing known)."""
+    names = list(names)
     seen: set[str] = set()
+    tops = [os.path.realpath(name) for name in names if name != STDIN]
     for name in names:
         folder = name != STDIN and os.path.isdir(name)
-        for path, fault in _below(name) if folder else [(name, "")]:
+        for path, fault in _below(name, tops) if folder else [(name, "")]:
             key = path if path == STDIN else os.path.realpath(path)
             if key not in seen:
                 seen.add(key)
                 yield path, fault
 
 
-def _below(folder: str) -> Iterator[tuple[str, str]]:
-    """Yield the sets below a folder in order; hidden ones and linked folders are left out."""
+def _below(folder: str, tops: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Yield the sets below a folder in order; hidden ones are left out.
+
+    A linked folder is not followed, for it may lead anywhere; it is said unless what it leads to
+    lies below one of the `tops`, where its sets are found without it.
+    """
     closed: list[OSError] = []
     empty = True
     for root, folders, names in os.walk(folder, onerror=closed.append):
         folders[:] = sorted(each for each in folders if not each.startswith("."))
+        for linked in (os.path.join(root, each) for each in folders):
+            if os.path.islink(linked) and not _covered(linked, tops):
+                empty = False
+                yield linked, "this linked folder is not followed: name it to lint what is in it"
         for name in sorted(names):
             if name.lower().endswith(SUFFIX) and not name.startswith("."):
                 empty = False
@@ -237,47 +262,56 @@ def _below(folder: str) -> Iterator[tuple[str, str]]:
         yield folder, f"there is no set (*{SUFFIX}) below this folder"
 
 
+def _covered(link: str, tops: Sequence[str]) -> bool:
+    target = Path(os.path.realpath(link))
+    return any(target.is_relative_to(top) for top in tops)
+
+
+@contextmanager
 def _reports(
-    wanted: Sequence[tuple[str, str]], asked: Asked, installed: Sequence[Rule]
-) -> Iterator[Report]:
-    progress = len(wanted) > _PROGRESS_FROM and sys.stderr.isatty()
-    for number, (path, fault) in enumerate(wanted, start=1):
-        if progress:
-            click.echo(f"\r{number} of {len(wanted)} sets", err=True, nl=number == len(wanted))
-        try:
-            yield _unread(path, fault) if fault else _report(path, asked, installed)
-        except Exception as trouble:
-            trouble.add_note(f"in {path}")
-            raise
+    wanted: Sequence[tuple[str, str]], asked: Asked, workers: int | None, shown: bool
+) -> Iterator[Iterator[Report]]:
+    """Give a report on each file meant; one alone is linted here, at the start-up cost of one."""
+    if len(wanted) == 1:
+        yield (_report(path, fault, asked) for path, fault in wanted)
+        return
+    from netcheck.cli_many import reports_on, watched, workers_for
+
+    files = [path for path, fault in wanted if not fault and path != STDIN]
+    with reports_on(files, workers_for(len(files), workers), asked) as linted:
+        reports = (
+            _report(path, fault, asked) if fault or path == STDIN else next(linted)
+            for path, fault in wanted
+        )
+        yield watched(reports, len(wanted), shown)
 
 
-def _report(path: str, asked: Asked, installed: Sequence[Rule]) -> Report:
+def _report(path: str, fault: str, asked: Asked) -> Report:
+    if fault:
+        return _unread(path, fault)
+    try:
+        return _linted(path, asked)
+    except Exception as trouble:
+        trouble.add_note(f"in {path}")
+        raise
+
+
+def _linted(path: str, asked: Asked) -> Report:
     from netcheck.language.files import read, read_file
 
     if path != STDIN:
-        return asked.report(read_file(path), installed)
+        return asked.report(read_file(path))
     try:
         text = stdin_text()
     except ValueError as fault:
         return _unread(STDIN_NAME, str(fault))
-    return asked.report(read(text, STDIN_NAME), installed)
+    return asked.report(read(text, STDIN_NAME))
 
 
 def _unread(file: str, fault: str) -> Report:
-    """A report on something that is no set: one finding, and the mark that it was not read."""
-    from netcheck.chassis import Chassis
-    from netcheck.findings import Span
-    from netcheck.language.mistakes import Mistake
-    from netcheck.rules._runner import Report
+    from netcheck.streaming import unread
 
-    finding = Mistake(
-        fault,
-        Span(file, 1, 1, 1, 1),
-        "name a set, or a folder that has one",
-        why="Nothing is known of what was not read.",
-    ).finding("")
-    chassis = Chassis(file=file, was_read=False, findings=(finding,))
-    return Report(chassis, chassis.findings)
+    return unread(file, fault)
 
 
 def main() -> NoReturn:

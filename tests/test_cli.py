@@ -202,7 +202,7 @@ def test_a_fault_of_our_own_is_a_sentence(
     def broken(path: str, rules: object) -> None:
         raise RecursionError("too deep")
 
-    monkeypatch.setattr("netcheck.cli._report", broken)
+    monkeypatch.setattr("netcheck.cli._linted", broken)
     result = lint(bad)
     assert result.exit_code == 2
     assert "fault of netcheck, not of your set" in result.stderr

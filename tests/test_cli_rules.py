@@ -327,3 +327,26 @@ def test_equal_findings_are_known_as_often_as_they_were_there(lint: Lint, tmp_pa
     everything = told(lint("mine.chassis", "--as", "json"))["findings"]
     count = sum(f["fingerprint"] == first["fingerprint"] for f in everything)
     assert len(again) == count - 1
+
+
+# --- many files ---------------------------------------------------------------------------------
+
+
+def test_workers_are_asked_the_same_and_what_is_known_holds_for_each_set(
+    netcheck: Any, tmp_path: Path
+) -> None:
+    for number in range(4):
+        text = SET.replace("Invented", f"Invented {number}").replace("C21", f"C{number + 30}")
+        (tmp_path / f"{number}.chassis").write_text(text)
+    asked = ("lint", ".", "--without", "loose-end", "--policy", "resistor-drift limit 20")
+    assert netcheck(*asked, "--write-known", "known.json", "--workers", "2").returncode == 1
+    (tmp_path / "2.chassis").write_text(NEW)
+    seen = []
+    for workers in ("1", "2"):
+        done = netcheck(*asked, "--known", "known.json", "--as", "json", "--workers", workers)
+        assert (done.returncode, done.stderr) == (1, "")
+        seen.append(json.loads(done.stdout)["sets"])
+    assert seen[0] == seen[1]
+    assert [bool(each["findings"]) for each in seen[0]] == [False, False, True, False]
+    assert all(each["left_out"]["rules"] == ["loose-end"] for each in seen[0])
+    assert all(each["policies"][0]["value"] == "20" for each in seen[0])

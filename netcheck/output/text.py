@@ -38,27 +38,30 @@ def lines(
         looked_for: the names of the rules that ran, told where nothing was found.
         colour: whether signal words are coloured for a terminal.
     """
-    counted: list[tuple[bool, dict[str, int]]] = []
+    totals = _Totals()
     for report in reports:
-        if counted:
+        if totals.sets:
             yield ""
             yield ""
-        yield from _heading(report)
-        told: dict[str, int] = {}
-        for number, found in enumerate(report.findings, start=1):
-            yield ""
-            first = told.setdefault(found.why, number)
-            why = found.why if first == number else f"as under {first}"
-            yield from _finding(number, found, why, report, colour)
-        yield ""
-        yield from _what_was_not_checked(report, looked_for)
-        counted.append((report.was_read, report.counts))
-    if len(counted) > 1:
-        yield from _totals(counted)
+        yield from _one(report, looked_for, colour)
+        totals.count(report)
+    yield from totals.lines()
     yield ""
     yield "Before you touch the set"
     for caution in CAUTIONS:
         yield from wrapped(caution, first="  * ")
+
+
+def _one(report: Report, looked_for: Sequence[str], colour: bool) -> Iterator[str]:
+    yield from _heading(report)
+    told: dict[str, int] = {}
+    for number, found in enumerate(report.findings, start=1):
+        yield ""
+        first = told.setdefault(found.why, number)
+        why = found.why if first == number else f"as under {first}"
+        yield from _finding(number, found, why, report, colour)
+    yield ""
+    yield from _what_was_not_checked(report, looked_for)
 
 
 def _heading(report: Report) -> Iterator[str]:
@@ -76,17 +79,32 @@ def _heading(report: Report) -> Iterator[str]:
     yield from heading_lines(report)
 
 
-def _totals(counted: Sequence[tuple[bool, dict[str, int]]]) -> Iterator[str]:
-    total: dict[str, int] = {}
-    for _, counts in counted:
-        for word, number in counts.items():
-            total[word] = total.get(word, 0) + number
-    unread = sum(not was_read for was_read, _ in counted)
-    yield ""
-    yield "=" * WIDTH
-    yield f"{len(counted)} sets: {count_words(total)}"
-    if unread:
-        yield f"{unread} of them not read whole"
+class _Totals:
+    """What a run of many sets comes to; only sums are kept, however many there are."""
+
+    def __init__(self) -> None:
+        self.sets = self.unread = self.unsolved = 0
+        self.counts: dict[str, int] = {}
+
+    def count(self, report: Report) -> None:
+        """Add one set."""
+        self.sets += 1
+        self.unread += not report.was_read
+        self.unsolved += report.was_read and report.solved is False
+        for word, number in report.counts.items():
+            self.counts[word] = self.counts.get(word, 0) + number
+
+    def lines(self) -> Iterator[str]:
+        """The summary; nothing for one set, which has said it all."""
+        if self.sets < 2:
+            return
+        yield ""
+        yield "=" * WIDTH
+        yield f"{self.sets} sets: {count_words(self.counts)}"
+        if self.unread:
+            yield f"{self.unread} of them not read whole"
+        if self.unsolved:
+            yield f"{self.unsolved} of them read but not solved: no voltage in them was checked"
 
 
 def _finding(number: int, found: Finding, why: str, report: Report, colour: bool) -> Iterator[str]:

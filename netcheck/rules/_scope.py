@@ -96,11 +96,12 @@ class Asked:
     def _wants(self, name: str) -> bool:
         return name in ALWAYS or ((not self.only or name in self.only) and name not in self.without)
 
-    def report(self, chassis: Chassis, installed: Iterable[Rule]) -> Report:
-        """Lint a set as asked: with the rules wanted, and cut at the lowest harm wanted."""
+    def report(self, chassis: Chassis) -> Report:
+        """Lint a set with those of the rules installed that are wanted; all of it, uncut."""
+        from netcheck.plugins import installed_rules
         from netcheck.rules._runner import lint
 
-        every = tuple(installed)
+        every = installed_rules()
         wanted = self.rules(every)
         left_out = tuple(each.name for each in every if each not in wanted)
         report = lint(chassis, wanted, partial=bool(left_out), policies=self.policies)

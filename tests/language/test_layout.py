@@ -19,6 +19,8 @@ from netcheck.language.layout import NotWritable, write
 from netcheck.language.quantities import UNITS
 from netcheck.language.vocabulary import KINDS, LETTERS
 
+from ..plausible import a_plausible_set, plausible_sets
+
 WIDTH = 78
 CHECKOUT = Path(__file__).resolve().parents[2]
 SETS = sorted(
@@ -56,6 +58,15 @@ def test_there_are_sets_to_lay_out() -> None:
 @pytest.mark.parametrize("file", SETS, ids=lambda file: file.stem)
 def test_a_set_of_the_checkout_stays_itself(file: Path) -> None:
     _holds(read_file(file))
+
+
+@given(plausible_sets())
+@settings(max_examples=40)
+@example(a_plausible_set(1, 2000))
+def test_an_invented_set_stays_itself(text: str) -> None:
+    chassis = read(text)
+    assert chassis.findings == ()
+    _holds(chassis)
 
 
 @pytest.mark.parametrize("file", SETS, ids=lambda file: file.stem)
