@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future
 from dataclasses import replace
+from functools import partial
 from os import fspath
 from pathlib import Path
 from typing import Final
@@ -130,7 +131,7 @@ class _Pool:
         self, executor: Executor, renew: Callable[[], Executor] | None, asked: Asked
     ) -> None:
         self._executor: Executor | None = executor
-        self._asked = asked
+        self._lint = partial(lint_file, asked=asked)
         self._renew = renew
         self._dead_in_a_row = 0
 
@@ -138,7 +139,7 @@ class _Pool:
         """Submit a file; a pool that is broken already gives a future that says so."""
         try:
             if self._executor is not None:
-                return self._executor.submit(lint_file, path, self._asked)
+                return self._executor.submit(self._lint, path)
         except BrokenExecutor:
             pass
         broken: Future[Report] = Future()
