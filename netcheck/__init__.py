@@ -12,21 +12,36 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from netcheck.chassis import Chassis
     from netcheck.circuit import Circuit
-    from netcheck.findings import Finding, Harm, NetcheckError, Signal
+    from netcheck.findings import (
+        Calculation,
+        Finding,
+        Harm,
+        NetcheckError,
+        NotChecked,
+        Related,
+        Signal,
+    )
     from netcheck.language import read, read_file
-    from netcheck.rules._base import rule
+    from netcheck.rules._base import Case, Example, Option, Rule, rule
     from netcheck.rules._runner import Report, lint
     from netcheck.streaming import lint_files
 
 __version__ = "0.1.0"
 
 __all__ = [
+    "Calculation",
+    "Case",
     "Chassis",
     "Circuit",
+    "Example",
     "Finding",
     "Harm",
     "NetcheckError",
+    "NotChecked",
+    "Option",
+    "Related",
     "Report",
+    "Rule",
     "Signal",
     "__version__",
     "lint",
@@ -44,7 +59,7 @@ def __getattr__(name: str) -> Any:
             home = "netcheck.language"
         case "Report" | "lint":
             home = "netcheck.rules._runner"
-        case "rule":
+        case "Case" | "Example" | "Option" | "Rule" | "rule":
             home = "netcheck.rules._base"
         case "lint_files":
             home = "netcheck.streaming"
@@ -52,7 +67,10 @@ def __getattr__(name: str) -> Any:
             home = "netcheck.chassis"
         case "Circuit":
             home = "netcheck.circuit"
-        case "Finding" | "Harm" | "NetcheckError" | "Signal":
+        case (
+            "Calculation" | "Finding" | "Harm" | "NetcheckError" | "NotChecked" | "Related"
+            | "Signal"
+        ):  # fmt: skip
             home = "netcheck.findings"
         case _:
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -20,7 +20,9 @@ import click
 
 from netcheck import __version__
 from netcheck.cli_charts import ohms, volts
+from netcheck.cli_forms import lint_output_options, writer_lines
 from netcheck.cli_papers import jobsheet, note, powerup, recap, report_page, start
+from netcheck.cli_rules import View, all_rules, plugins, rule_options, why
 from netcheck.cli_shared import (
     NOT_READ,
     STDIN,
@@ -35,8 +37,8 @@ from netcheck.cli_shared import (
 from netcheck.findings import Harm, NetcheckError
 
 if TYPE_CHECKING:
-    from netcheck.rules._base import Rule
     from netcheck.rules._runner import Report
+    from netcheck.rules._scope import Asked
 
 __all__ = ["app", "main"]
 
@@ -89,6 +91,8 @@ def app() -> None:
 
 app.add_command(volts)
 app.add_command(ohms)
+app.add_command(plugins)
+app.add_command(why)
 app.add_command(recap)
 app.add_command(powerup)
 app.add_command(jobsheet)
@@ -99,25 +103,19 @@ app.add_command(start)
 
 @app.command()
 @click.argument("files", nargs=-1, metavar="FILE...")
-@click.option(
-    "--fail-on",
-    type=click.Choice([harm.value for harm in Harm]),
-    default=Harm.DAMAGE.value,
-    show_default=True,
-    help="The least harm of a finding that makes the exit status 1.",
-)
+@rule_options
 @click.option(
     "--workers",
     type=click.IntRange(1, 256),
     metavar="N",
     help="Processes that lint at a time; 1 is this one. By default two for more than a few files.",
 )
-@output_options
+@lint_output_options
 @click.pass_context
 def lint(
     ctx: click.Context,
     files: Sequence[str],
-    fail_on: str,
+    view: View,
     workers: int | None,
     form: str,
     target: str | None,
@@ -136,41 +134,23 @@ def lint(
         return
     if not files:
         raise click.UsageError("name a set, a folder of sets, or - for standard input", ctx)
-    rules = _installed_rules()
+    installed = all_rules()
+    asked = view.asked(installed)
+    ran = [each.name for each in asked.rules(installed)]
     wanted = list(_sets(files))
-    tally = _Tally(Harm(fail_on))
+    paths = [path for path, _ in wanted]
+    view.prepare(replace, paths)
+    tally = _Tally(view.fail_on)
     shown = target is None and sys.stdout.isatty()
     try:
-        with _reports(wanted, rules, workers, shown) as reports:
-            told = _lint_lines(tally.watch(reports), form, rules, shown)
-            write(told, target, replace, (path for path, _ in wanted))
+        with _reports(wanted, asked, workers, shown) as reports:
+            seen = tally.watch(view.watch(reports, asked, ran))
+            write(_lint_lines(seen, form, ran, shown), target, replace, paths)
     except KeyboardInterrupt:
         click.echo(f"netcheck: stopped after {tally.seen} of {len(wanted)} sets", err=True)
         raise
+    view.save(replace)
     ctx.exit(tally.status)
-
-
-@app.command(short_help="Tell why a rule matters, or list all rules.")
-@click.argument("rule", required=False)
-@output_options
-def why(rule: str | None, form: str, target: str | None, replace: bool, schema: bool) -> None:
-    """Tell why a RULE matters and when it is wrong; without one, list them all."""
-    if schema:
-        write(schema_lines("why"), target, replace)
-        return
-    from netcheck.output.why import list_lines, rule_lines
-    from netcheck.plugins import rule_named
-
-    known = _installed_rules()
-    chosen = rule_named(rule) if rule is not None else None
-    if rule is not None and chosen is None:
-        raise Failure(_unknown_rule(rule, [each.name for each in known]))
-    if form == "json":
-        from netcheck.output.machine import why_document
-
-        write([why_document([chosen] if chosen else known)], target, replace)
-    else:
-        write(rule_lines(chosen) if chosen else list_lines(known), target, replace)
 
 
 @app.command(short_help="Tell what is known of a tube type.")
@@ -210,24 +190,6 @@ def tube(
         write(tube_lines(found), target, replace)
 
 
-def _installed_rules() -> Sequence[Rule]:
-    """The rules installed. None at all is a broken installation and must not look like a pass."""
-    from netcheck.plugins import installed_rules
-
-    rules = installed_rules()
-    if not rules:
-        raise Failure("no rules are installed, so nothing can be checked: install netcheck again")
-    return rules
-
-
-def _unknown_rule(name: str, known: Iterable[str]) -> str:
-    from netcheck.language.mistakes import nearest
-
-    close = nearest(name, known)
-    remedy = f"did you mean {close}?" if close else "`netcheck why` lists them all"
-    return f"no rule is called {name}; {remedy}"
-
-
 class _Tally:
     """The exit status of a run, kept while the reports stream by."""
 
@@ -248,16 +210,18 @@ class _Tally:
 
 
 def _lint_lines(
-    reports: Iterable[Report], form: str, rules: Sequence[Rule], shown: bool
+    reports: Iterable[Report], form: str, ran: Sequence[str], shown: bool
 ) -> Iterator[str]:
     if form == "json":
         from netcheck.output.machine import lint_lines
 
         return lint_lines(reports)
+    if form != "text":
+        return writer_lines(form, reports)
     from netcheck.output.text import lines
 
     colour = shown and not os.environ.get("NO_COLOR")
-    return lines(reports, [each.name for each in rules], colour)
+    return lines(reports, ran, colour)
 
 
 def _sets(names: Iterable[str]) -> Iterator[tuple[str, str]]:
@@ -306,44 +270,43 @@ def _covered(link: str, tops: Sequence[str]) -> bool:
 
 @contextmanager
 def _reports(
-    wanted: Sequence[tuple[str, str]], rules: Sequence[Rule], workers: int | None, shown: bool
+    wanted: Sequence[tuple[str, str]], asked: Asked, workers: int | None, shown: bool
 ) -> Iterator[Iterator[Report]]:
     """Give a report on each file meant; one alone is linted here, at the start-up cost of one."""
     if len(wanted) == 1:
-        yield (_report(path, fault, rules) for path, fault in wanted)
+        yield (_report(path, fault, asked) for path, fault in wanted)
         return
     from netcheck.cli_many import reports_on, watched, workers_for
 
     files = [path for path, fault in wanted if not fault and path != STDIN]
-    with reports_on(files, workers_for(len(files), workers)) as linted:
+    with reports_on(files, workers_for(len(files), workers), asked) as linted:
         reports = (
-            _report(path, fault, rules) if fault or path == STDIN else next(linted)
+            _report(path, fault, asked) if fault or path == STDIN else next(linted)
             for path, fault in wanted
         )
         yield watched(reports, len(wanted), shown)
 
 
-def _report(path: str, fault: str, rules: Sequence[Rule]) -> Report:
+def _report(path: str, fault: str, asked: Asked) -> Report:
     if fault:
         return _unread(path, fault)
     try:
-        return _linted(path, rules)
+        return _linted(path, asked)
     except Exception as trouble:
         trouble.add_note(f"in {path}")
         raise
 
 
-def _linted(path: str, rules: Sequence[Rule]) -> Report:
+def _linted(path: str, asked: Asked) -> Report:
     from netcheck.language.files import read, read_file
-    from netcheck.rules._runner import lint as run
 
     if path != STDIN:
-        return run(read_file(path), rules)
+        return asked.report(read_file(path))
     try:
         text = stdin_text()
     except ValueError as fault:
         return _unread(STDIN_NAME, str(fault))
-    return run(read(text, STDIN_NAME), rules)
+    return asked.report(read(text, STDIN_NAME))
 
 
 def _unread(file: str, fault: str) -> Report:

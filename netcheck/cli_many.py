@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from typing import Any, Final
 
 from netcheck.rules._runner import Report
+from netcheck.rules._scope import Asked
 from netcheck.streaming import lint_files
 
 __all__ = ["reports_on", "watched", "workers_for"]
@@ -35,13 +36,13 @@ def workers_for(files: int, asked: int | None) -> int:
 
 
 @contextmanager
-def reports_on(paths: Iterable[str], workers: int) -> Iterator[Iterator[Report]]:
+def reports_on(paths: Iterable[str], workers: int, asked: Asked) -> Iterator[Iterator[Report]]:
     """Give the reports on the files, in their order; at the end no worker is left.
 
     Whatever ends the block early (Ctrl-C, a reader that goes away) ends the workers at once.
     """
     if workers == 1:
-        yield lint_files(paths)
+        yield lint_files(paths, asked=asked)
         return
     before = set(multiprocessing.active_children())
     pools: list[_Workers] = []
@@ -53,7 +54,7 @@ def reports_on(paths: Iterable[str], workers: int) -> Iterator[Iterator[Report]]
         return pools[0]
 
     try:
-        yield lint_files(paths, fresh(), at_once=_HELD_BY_EACH * workers, renew=fresh)
+        yield lint_files(paths, fresh(), at_once=_HELD_BY_EACH * workers, renew=fresh, asked=asked)
     except BaseException:
         for worker in set(multiprocessing.active_children()) - before:
             worker.terminate()

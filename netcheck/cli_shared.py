@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NOT_READ", "STDIN", "STDIN_NAME", "Failure", "drop_stdout", "one_set", "output_in",
-    "output_options", "schema_lines", "stdin_text", "write",
+    "output_options", "schema_lines", "stdin_text", "where_to", "write",
 ]  # fmt: skip
 
 NOT_READ: Final = 2
@@ -51,29 +51,28 @@ def drop_stdout() -> None:
 
 def output_in(*forms: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command the options that say in which of these forms its result goes where."""
+    form = click.option(
+        "--as",
+        "form",
+        type=click.Choice(forms),
+        default=forms[0],
+        show_default=True,
+        help="The form of the result.",
+    )
+    return lambda command: where_to(form(command))
 
-    def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        for option in (
-            click.option(
-                "--schema", is_flag=True, help="Print the JSON Schema of --as json and stop."
-            ),
-            click.option("--replace", is_flag=True, help="Let -o overwrite a file."),
-            click.option(
-                "-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout."
-            ),
-            click.option(
-                "--as",
-                "form",
-                type=click.Choice(forms),
-                default=forms[0],
-                show_default=True,
-                help="The form of the result.",
-            ),
-        ):
-            command = option(command)
-        return command
 
-    return decorate
+def where_to(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that say where its result goes."""
+    for option in (
+        click.option("--schema", is_flag=True, help="Print the JSON Schema of --as json and stop."),
+        click.option("--replace", is_flag=True, help="Let a file be overwritten."),
+        click.option(
+            "-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout."
+        ),
+    ):
+        command = option(command)
+    return command
 
 
 output_options = output_in("text", "json")

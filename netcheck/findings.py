@@ -145,8 +145,8 @@ class Finding:
 
     `message` is one sentence: what is at this place, the value, the limit. `action` names the
     part to fit or the thing to measure. `why` says what it does on a real chassis. `accepted`
-    holds the reason of an `accept` statement. `line_text` is the text of the marked line, from
-    which (with rule and parts) the `fingerprint` is made, so that it survives moved lines.
+    holds the reason of an `accept` statement. `line_text` is the text of the marked line, `subject`
+    what it is about in words that stay while the text is moved; the `fingerprint` is made from it.
     """
 
     rule: str
@@ -162,6 +162,7 @@ class Finding:
     action: str = ""
     accepted: str | None = None
     line_text: str = field(default="", compare=False)
+    subject: str = field(default="", compare=False)
 
     @property
     def signal(self) -> Signal:
@@ -170,8 +171,19 @@ class Finding:
 
     @property
     def fingerprint(self) -> str:
-        """Sixteen hexadecimal digits that stay the same while the marked line moves."""
-        key = "\n".join((self.rule, *self.parts, *self.nodes, " ".join(self.line_text.split())))
+        """Sixteen hexadecimal digits that stay the same while text and file are moved.
+
+        Made from rule, harm and subject: lines, comments, order and file names are not in it; a
+        part of another value, or another harm, is another finding.
+        """
+        plain = (
+            self.state,
+            *sorted(self.parts),
+            *sorted(self.nodes),
+            " ".join(self.line_text.split()),
+        )
+        about = self.subject or "\n".join(plain)
+        key = "\n".join((self.rule, self.harm.value, about))
         return hashlib.sha256(key.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
     @property

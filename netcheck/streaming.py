@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future
 from dataclasses import replace
+from functools import partial
 from os import fspath
 from pathlib import Path
 from typing import Final
@@ -19,7 +20,8 @@ from netcheck.chassis import Chassis
 from netcheck.findings import NetcheckError, Span
 from netcheck.language.files import read_file
 from netcheck.language.mistakes import Mistake
-from netcheck.rules._runner import Report, lint
+from netcheck.rules._runner import Report
+from netcheck.rules._scope import Asked
 
 __all__ = ["AT_ONCE", "lint_file", "lint_files", "unread"]
 
@@ -42,6 +44,7 @@ def lint_files(
     *,
     at_once: int = AT_ONCE,
     renew: Callable[[], Executor] | None = None,
+    asked: Asked | None = None,
 ) -> Iterator[Report]:
     """Lint files with every rule installed, and yield a report on each, in the order of `paths`.
 
@@ -60,6 +63,7 @@ def lint_files(
         at_once: how many files may be submitted at a time, at least 1.
         renew: gives a fresh executor when one is broken; without it the files left are reported as
             not read.
+        asked: which rules run and under which policies; every rule installed if None.
 
     Raises:
         ValueError: `at_once` is less than 1.
@@ -67,15 +71,16 @@ def lint_files(
     if at_once < 1:
         raise ValueError(f"at_once is {at_once}, and at least one file must be in work")
     names = (fspath(path) for path in paths)
+    wanted = asked or Asked()
     if executor is None:
-        return map(lint_file, names)
-    return _streamed(names, _Pool(executor, renew), at_once)
+        return (lint_file(name, wanted) for name in names)
+    return _streamed(names, _Pool(executor, renew, wanted), at_once)
 
 
-def lint_file(path: str) -> Report:
+def lint_file(path: str, asked: Asked | None = None) -> Report:
     """Lint one file in this process; the report is small and can be pickled. Raises nothing."""
     try:
-        return _small(lint(read_file(path)))
+        return _small((asked or Asked()).report(read_file(path)))
     except NetcheckError as fault:
         return unread(path, str(fault), "see to it, then lint again")
     except Exception as fault:
@@ -122,8 +127,11 @@ def _only(chassis: Chassis, file: str, numbers: set[int]) -> str:
 class _Pool:
     """An executor that is replaced by a fresh one when it breaks."""
 
-    def __init__(self, executor: Executor, renew: Callable[[], Executor] | None) -> None:
+    def __init__(
+        self, executor: Executor, renew: Callable[[], Executor] | None, asked: Asked
+    ) -> None:
         self._executor: Executor | None = executor
+        self._lint = partial(lint_file, asked=asked)
         self._renew = renew
         self._dead_in_a_row = 0
 
@@ -131,7 +139,7 @@ class _Pool:
         """Submit a file; a pool that is broken already gives a future that says so."""
         try:
             if self._executor is not None:
-                return self._executor.submit(lint_file, path)
+                return self._executor.submit(self._lint, path)
         except BrokenExecutor:
             pass
         broken: Future[Report] = Future()

@@ -232,7 +232,7 @@ def test_no_rules_at_all_is_no_pass(
     assert "no rules are installed" in result.stderr
 
 
-@pytest.mark.parametrize("command", ["lint", "why", "tube"])
+@pytest.mark.parametrize("command", ["lint", "why", "tube", "plugins"])
 def test_schema_prints_the_schema(command: str) -> None:
     result = CliRunner().invoke(app, [command, "--schema"])
     assert result.exit_code == 0
@@ -262,8 +262,8 @@ def test_why_lists_all_rules_worst_first(why: Lint) -> None:
     listed = why().stdout
     assert listed.index("two-k") < listed.index("one-k")
     assert [each["name"] for each in json.loads(why("--as", "json").stdout)["rules"]] == [
-        "one-k",
         "two-k",
+        "one-k",
     ]
 
 

@@ -128,6 +128,21 @@ def test_no_rule_or_tube_name_ends_in_a_traceback(netcheck: Any, command: str, n
     assert not {"\x1b", "\u202e"} & set(done.stderr)
 
 
+@pytest.mark.parametrize(
+    "option", ["--only", "--without", "--from", "--fail-on", "--policy", "--known", "--as"]
+)
+@pytest.mark.parametrize("value", ["\x1b[31mred", "\u202egnp", "", "\udcff"])
+def test_no_value_of_an_option_ends_in_a_traceback(
+    netcheck: Any, a_set: str, option: str, value: str
+) -> None:
+    done = netcheck("lint", a_set, option, value)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+    assert "fault of netcheck" not in done.stderr
+    assert not {"\x1b", "\u202e"} & set(done.stderr)
+
+
 def test_a_folder_named_like_a_set_is_a_folder(netcheck: Any, tmp_path: Path) -> None:
     (tmp_path / "folder.chassis").mkdir()
     done = netcheck("lint", "folder.chassis")

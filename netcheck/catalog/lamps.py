@@ -12,9 +12,13 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
+from netcheck.catalog.added import added_rows
 from netcheck.catalog.tables import read_toml
 
-__all__ = ["Ballast", "Barretter", "Lamp", "ballast", "barretter", "lamp", "lamps"]
+__all__ = [
+    "Ballast", "Barretter", "Lamp", "ballast", "barretter", "lamp", "lamp_key", "lamps",
+    "own_lamps",
+]  # fmt: skip
 
 _CODE = re.compile(
     r"(?P<action>B?)(?P<lamp>[KLM])(?P<four>X?)(?P<volts>\d{1,3})(?P<arrangement>[A-Z]{0,3})"
@@ -76,22 +80,39 @@ class Barretter:
     source: str
 
 
-def _key(text: str) -> str:
+def lamp_key(text: str) -> str:
     """`No. 47`, `#47` and `47` are one designation; blanks and hyphens mean nothing."""
     plain = re.sub(r"[\s\u2010-\u2015-]+", "", text).upper()
     return re.sub(r"^(NO\.?|#|TYPE)(?=\d)", "", plain)
 
 
 @cache
-def lamps() -> Mapping[str, Lamp]:
-    """Return every pilot lamp by its designation."""
+def own_lamps() -> Mapping[str, Lamp]:
+    """Return the pilot lamps of netcheck's own catalogue by their designations."""
     records = read_toml("lamps.toml")["lamp"]
     return MappingProxyType({name: Lamp(designation=name, **f) for name, f in records.items()})
 
 
+@cache
+def lamps() -> Mapping[str, Lamp]:
+    """Return every pilot lamp by its designation, those of other distributions included."""
+    more = {
+        row["designation"]: Lamp(
+            row["designation"],
+            float(row["v"]),
+            float(row["a"]),
+            row["source"],
+            row["base"],
+            row["bead"],
+        )
+        for row in added_rows("lamps")
+    }
+    return MappingProxyType({**own_lamps(), **more})
+
+
 def lamp(designation: str) -> Lamp | None:
     """Return the pilot lamp with this number (`47`, `No. 47`), or None."""
-    return lamps().get(_key(designation))
+    return lamps().get(lamp_key(designation))
 
 
 def ballast(code: str) -> Ballast | None:
@@ -99,13 +120,13 @@ def ballast(code: str) -> Ballast | None:
 
     Source: see ballast_code in lamps.toml. A makers' number outside the code is not read.
     """
-    match = _CODE.fullmatch(_key(code))
+    match = _CODE.fullmatch(lamp_key(code))
     if match is None or int(match["volts"]) == 0:
         return None
     table = read_toml("lamps.toml")
     letter = table["ballast"][match["lamp"]]
     return Ballast(
-        code=_key(code),
+        code=lamp_key(code),
         drop_v=float(match["volts"]),
         lamp_v=letter["v"],
         lamp_a=letter["a"],
@@ -119,5 +140,5 @@ def ballast(code: str) -> Ballast | None:
 
 def barretter(designation: str) -> Barretter | None:
     """Return the barretter with this number, or None."""
-    fields = read_toml("lamps.toml")["barretter"].get(_key(designation))
-    return Barretter(designation=_key(designation), **fields) if fields else None
+    fields = read_toml("lamps.toml")["barretter"].get(lamp_key(designation))
+    return Barretter(designation=lamp_key(designation), **fields) if fields else None

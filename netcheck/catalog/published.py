@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from netcheck.catalog.added import added_rows
 from netcheck.catalog.tables import citation, optional, read_csv
 from netcheck.parts import TubeType
 
@@ -49,7 +50,7 @@ class CoupledStage:
 
 def rectifier_loads(tube: TubeType) -> tuple[RectifierLoad, ...]:
     """Return the published loads of a rectifier type; empty when none are known."""
-    rows = read_csv("rectifier-loads.csv")
+    rows = (*read_csv("rectifier-loads.csv"), *added_rows("rectifier-loads"))
     return tuple(_load(row) for row in rows if row["type"] == tube.name)
 
 

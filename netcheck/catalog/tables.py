@@ -80,7 +80,10 @@ def optional(text: str, divisor: float = 1.0) -> float | None:
 
 @cache
 def _citations() -> Mapping[str, str]:
-    return MappingProxyType({row["key"]: row["source"] for row in read_csv("sources.csv")})
+    from netcheck.catalog.added import added_rows  # which reads its tables through this module
+
+    rows = (*read_csv("sources.csv"), *added_rows("sources"))
+    return MappingProxyType({row["key"]: row["source"] for row in rows})
 
 
 def citation(keys: str) -> str:

@@ -6,14 +6,15 @@ Does not belong here: the words for electrodes (electrodes.py), tube laws (circu
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
 
+from netcheck.catalog.added import added_rows
 from netcheck.catalog.electrodes import ambiguous_word, electrode, electrode_words
 from netcheck.catalog.sections import build_sections
+from netcheck.catalog.spellings import FORMS, key_of
 from netcheck.catalog.tables import (
     CatalogueError,
     citation,
@@ -36,19 +37,15 @@ __all__ = [
 _INHERITED = (
     "kind", "base", "basing", "heating", "heater_v", "heater_a", "tap_v", "pins", "rating_system",
 )  # fmt: skip
-_FORMS = ("glass", "metal")
 _SUFFIXES = ("G", "GT")
 _SUBJECT_CELLS = {"pins": "pins", "heater": "heater_v", "base": "base"}
 
 
-def _key(name: str) -> str:
-    """One spelling of a type's name: capitals, no blanks, no hyphens (`6sn7-gt` is `6SN7GT`)."""
-    return re.sub(r"[\s\u2010-\u2015-]+", "", name).upper()
-
-
 @cache
 def _rows() -> Mapping[str, Mapping[str, str]]:
-    return MappingProxyType({row["name"]: row for row in read_csv("tubes.csv")})
+    return MappingProxyType(
+        {row["name"]: row for row in (*read_csv("tubes.csv"), *added_rows("tubes"))}
+    )
 
 
 @cache
@@ -58,10 +55,10 @@ def _names() -> Mapping[str, tuple[str, str, str]]:
     for name, row in _rows().items():
         spellings = {name, *name.split("/"), *row["aliases"].split()}
         entries = [(spelling, "", name) for spelling in spellings]
-        entries += [(other, form, other) for form in _FORMS for other in row[form].split()]
+        entries += [(other, form, other) for form in FORMS for other in row[form].split()]
         for spelling, form, form_name in entries:
             entry = (name, form, form_name)
-            if found.setdefault(_key(spelling), entry) != entry:
+            if found.setdefault(key_of(spelling), entry) != entry:
                 raise CatalogueError(f"tubes.csv gives the name {spelling} to two types")
     return MappingProxyType(found)
 
@@ -72,9 +69,9 @@ def find_tube(name: str) -> TubeType | None:
     Accepts either half of a double name (`ECC83`, `12AX7`), the double name, and aliases that are
     the same in pins and ratings. A double name is refused when its halves are different types.
     """
-    entry = _names().get(_key(name))
+    entry = _names().get(key_of(name))
     if entry is None and "/" in name:
-        halves = [_key(half) for half in name.split("/")]
+        halves = [key_of(half) for half in name.split("/")]
         entries = {_names().get(half) for half in halves if half not in _SUFFIXES}
         entry = entries.pop() if len(entries) == 1 else None
     return _build(*entry) if entry else None
@@ -91,8 +88,8 @@ def nearest_tubes(name: str, n: int = 3) -> list[str]:
     """Return up to `n` names of the catalogue that look like `name`, nearest first."""
     import difflib  # wanted only after a mistake
 
-    spelled = {_key(text): text for text in (*_spellings(), *all_forms())}
-    found = difflib.get_close_matches(_key(name), spelled, n=n, cutoff=0.5)
+    spelled = {key_of(text): text for text in (*_spellings(), *all_forms())}
+    found = difflib.get_close_matches(key_of(name), spelled, n=n, cutoff=0.5)
     return [spelled[key] for key in found]
 
 
@@ -193,7 +190,7 @@ def _sources(text: str, points: tuple[OperatingPoint, ...]) -> Mapping[str, str]
 @cache
 def _point_rows() -> Mapping[str, tuple[Mapping[str, str], ...]]:
     found: dict[str, tuple[Mapping[str, str], ...]] = {}
-    for row in read_csv("points.csv"):
+    for row in (*read_csv("points.csv"), *added_rows("points")):
         found[row["type"]] = (*found.get(row["type"], ()), row)
     return MappingProxyType(found)
 

@@ -120,6 +120,7 @@ class Mistake(Exception):
             why=self.why,
             action=self.action or "write it as the language reference shows",
             line_text=line_text,
+            subject="\n".join((self.message, *sorted(self.parts), *sorted(self.nodes))),
         )
 
 

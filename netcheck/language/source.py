@@ -18,7 +18,7 @@ from netcheck.chassis import Remark
 from netcheck.findings import Span
 from netcheck.language.mistakes import Mistake
 
-__all__ = ["MOST_SIGNS", "Item", "Source", "Statement", "cut"]
+__all__ = ["MOST_SIGNS", "Item", "Source", "Statement", "cut", "without_comment"]
 
 Item = Token | Tree[Token]
 
@@ -201,6 +201,11 @@ def _plain(raw: str, number: int, file: str) -> tuple[str, tuple[int, ...] | Non
         out.extend(plain)
         columns.extend([column] * len(plain))
     return "".join(out), tuple(columns), mistakes
+
+
+def without_comment(line: str) -> str:
+    """Return a line of a text up to its comment."""
+    return _split_comment(line)[0]
 
 
 def _split_comment(text: str) -> tuple[str, str | None]:

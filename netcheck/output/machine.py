@@ -19,7 +19,8 @@ from netcheck.output.cautions import CAUTIONS
 from netcheck.output.numbers import finite
 from netcheck.parts import OperatingPoint, TubeType
 from netcheck.rules._base import Example, Rule
-from netcheck.rules._runner import Report
+from netcheck.rules._runner import Report, counts_of
+from netcheck.rules._scope import Compared, KnownFinding
 
 __all__ = [
     "SHAPE", "assumed_fact", "document", "lint_lines", "schema", "tube_document", "why_document",
@@ -87,6 +88,45 @@ def _set(report: Report) -> dict[str, Any]:
         "not_checked": [_not_checked(each) for each in report.not_checked],
         "assumed": [assumed_fact(each) for each in report.assumed],
         "counts": report.counts,
+        "left_out": {
+            "rules": list(report.scope.left_out),
+            "below": report.scope.lowest.value,
+            "counts": counts_of(report.scope.hidden),
+        },
+        "policies": [
+            {
+                "rule": each.rule,
+                "option": each.option,
+                "value": each.value,
+                "instead_of": each.instead_of,
+            }
+            for each in report.scope.policies
+        ],
+        "known": _compared(report.scope.compared),
+    }
+
+
+def _compared(compared: Compared | None) -> dict[str, Any] | None:
+    if compared is None:
+        return None
+    return {
+        "file": compared.file,
+        "set": compared.of,
+        "counts": counts_of(compared.known),
+        "dangers": [each.fingerprint for each in compared.dangers],
+        "gone": [_known(each) for each in compared.gone],
+        "not_looked_for": [_known(each) for each in compared.not_looked_for],
+    }
+
+
+def _known(each: KnownFinding) -> dict[str, Any]:
+    return {
+        "fingerprint": each.fingerprint,
+        "rule": each.rule,
+        "harm": each.harm.value,
+        "parts": list(each.parts),
+        "message": each.message,
+        "accepted": each.accepted,
     }
 
 

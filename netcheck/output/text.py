@@ -12,8 +12,9 @@ from typing import Final
 import click
 
 from netcheck.findings import Calculation, Finding, NotChecked, Related, Signal, Span
-from netcheck.output.cautions import CAUTIONS, NEVER_CHECKED, NO_CLEARANCE
+from netcheck.output.cautions import CAUTIONS, NEVER_CHECKED
 from netcheck.output.columns import WIDTH, clipped, marked, visible, width, wrapped
+from netcheck.output.narrowing import count_words, heading_lines, left_out_lines, nothing_found
 from netcheck.output.numbers import figure
 from netcheck.rules._runner import Report
 
@@ -68,19 +69,14 @@ def _heading(report: Report) -> Iterator[str]:
     yield from wrapped(title or report.chassis.file, rest="  ")
     if title:
         yield from wrapped(report.chassis.file, first="file ")
-    yield _count_words(report.counts)
+    yield count_words(report.counts)
     yield "=" * WIDTH
     if not report.was_read:
         yield from wrapped(
             "NOT READ WHOLE. Parts of this text could not be understood, and nothing is known of"
             " them: correct what is marked, then lint again."
         )
-
-
-def _count_words(counts: dict[str, int]) -> str:
-    return ", ".join(
-        f"{number} {word}{'' if number == 1 else 's'}" for word, number in counts.items()
-    )
+    yield from heading_lines(report)
 
 
 class _Totals:
@@ -104,7 +100,7 @@ class _Totals:
             return
         yield ""
         yield "=" * WIDTH
-        yield f"{self.sets} sets: {_count_words(self.counts)}"
+        yield f"{self.sets} sets: {count_words(self.counts)}"
         if self.unread:
             yield f"{self.unread} of them not read whole"
         if self.unsolved:
@@ -214,7 +210,7 @@ def _short_place(span: Span, file: str) -> str:
 def _what_was_not_checked(report: Report, looked_for: Sequence[str]) -> Iterator[str]:
     silent = {each.rule for each in report.not_checked}
     if not report.findings:
-        yield from wrapped(NO_CLEARANCE)
+        yield from wrapped(nothing_found(report))
         ran = [name for name in looked_for if name not in silent]
         if ran:
             yield from wrapped(", ".join(ran), first="Looked for: ", rest="  ")
@@ -228,6 +224,7 @@ def _what_was_not_checked(report: Report, looked_for: Sequence[str]) -> Iterator
             "voltages, currents and dissipation inside the set: it is not solved", first="  * "
         )
     yield from wrapped(NEVER_CHECKED, first="  * ")
+    yield from left_out_lines(report)
 
 
 def _grouped(not_checked: Iterable[NotChecked]) -> dict[str, list[str]]:

@@ -14,22 +14,28 @@ from netcheck.findings import Harm
 from netcheck.output.columns import WIDTH, width, wrapped
 from netcheck.rules._base import Example, Rule
 
-__all__ = ["list_lines", "rule_lines"]
+__all__ = ["by_harm", "list_lines", "rule_lines"]
 
 _LABEL_COLUMNS: Final = 13
 _CLAUSE_END: Final = re.compile(r"(?<=[,:]) +")
 _CODE_INDENT: Final = "    "
 
 
+def by_harm(rules: Sequence[Rule]) -> list[Rule]:
+    """Return the rules by the worst harm they report, worst first, then by name."""
+    return sorted(rules, key=lambda each: (each.harm.rank, each.name))
+
+
 def list_lines(rules: Sequence[Rule]) -> Iterator[str]:
     """Yield every rule by the worst harm it reports, with its title."""
     column = max((len(each.name) for each in rules), default=0) + 4
     for harm in Harm:
-        chosen = [each for each in rules if each.harm is harm]
+        chosen = [each for each in by_harm(rules) if each.harm is harm]
         if chosen:
             yield f"{harm.signal.value.upper()} ({harm.value})"
             for each in chosen:
-                yield from wrapped(each.doc.title, first=f"  {each.name}".ljust(column))
+                by = "" if each.distribution == "netcheck" else f" (brought by {each.distribution})"
+                yield from wrapped(each.doc.title + by, first=f"  {each.name}".ljust(column))
             yield ""
     yield "netcheck why RULE tells the whole of one."
 

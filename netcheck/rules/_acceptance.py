@@ -7,13 +7,13 @@ Does not belong here: running rules (_runner.py).
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator, Mapping
-from difflib import get_close_matches
 
 from netcheck.chassis import Acceptance, Chassis, Policy
 from netcheck.findings import Finding, Span
+from netcheck.language.mistakes import did_you_mean
 from netcheck.rules._base import Rule
 
-__all__ = ["accept"]
+__all__ = ["accept", "policy_fault"]
 
 # Acceptances that do nothing are reported under this name (rules/stale_acceptance.py explains it).
 STALE_ACCEPTANCE = "stale-acceptance"
@@ -68,7 +68,7 @@ def _stale(
         if number not in used and not (partial and acceptance.rule not in rules):
             yield _does_nothing(chassis, stale, acceptance, rules)
     for policy in chassis.policies:
-        fault = None if partial and policy.rule not in rules else _policy_fault(policy, rules)
+        fault = None if partial and policy.rule not in rules else policy_fault(policy, rules)
         if fault is not None:
             yield _finding(chassis, stale, policy.span, *fault)
 
@@ -96,30 +96,31 @@ def _does_nothing(
     )
 
 
-def _policy_fault(policy: Policy, rules: Mapping[str, Rule]) -> tuple[str, str] | None:
-    """What is wrong with a policy: sentence and remedy, or None."""
+def policy_fault(policy: Policy, rules: Mapping[str, Rule]) -> tuple[str, str] | None:
+    """What is wrong with a policy, wherever it is set: sentence and remedy, or None."""
     rule = rules.get(policy.rule)
     if rule is None:
         return f"there is no rule {policy.rule} to set a policy for", _nearest(policy.rule, rules)
     option = rule.options.get(policy.option)
     if option is None:
+        there = f"it has {', '.join(rule.options)}" if rule.options else "take the line out"
         return (
             f"the rule {policy.rule} has no option {policy.option}",
-            _nearest(policy.option, rule.options) if rule.options else "take the line out",
+            did_you_mean(policy.option, rule.options, there),
         )
     if option.allowed and policy.value not in option.allowed:
+        choices = f"write one of {', '.join(option.allowed)}"
+        meant = did_you_mean(policy.value, option.allowed, "")
         return (
             f"{policy.value} is no choice for {policy.option} of {policy.rule}; "
             f"{option.default} stays in force",
-            f"write one of {', '.join(option.allowed)}",
+            f"{meant} {choices[0].upper()}{choices[1:]}" if meant else choices,
         )
     return None
 
 
 def _nearest(name: str, known: Iterable[str]) -> str:
-    names = sorted(known)
-    close = get_close_matches(name, names, n=1)
-    return f"did you mean {close[0]}?" if close else f"there are {', '.join(names)}"
+    return did_you_mean(name, known, "`netcheck why` lists all rules")
 
 
 def _finding(
@@ -140,4 +141,5 @@ def _finding(
         why=stale.doc.why,
         action=action,
         line_text=chassis.line_text(span),
+        subject=message,
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from netcheck.chassis import Chassis
@@ -26,11 +26,11 @@ from netcheck.findings import (
 if TYPE_CHECKING:
     from netcheck.circuit import Circuit
 
-__all__ = ["BadRule", "Case", "Example", "Option", "Rule", "RuleDoc", "rule"]
+__all__ = ["NAME", "BadRule", "Case", "Example", "Option", "Rule", "RuleDoc", "rule"]
 
 Check = Callable[["Case"], Iterable[Finding | NotChecked]]
 
-_NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 _HEADINGS = ("Why", "False alarm", "Source")
 _TITLE_WORDS = 10
 
@@ -112,7 +112,7 @@ def rule(
     def decorate(check: Check) -> Rule:
         module = sys.modules[check.__module__]
         name = check.__module__.rpartition(".")[2].replace("_", "-")
-        if not _NAME.fullmatch(name):
+        if not NAME.fullmatch(name):
             raise BadRule(name, "a rule is named by its file, in lower-case words")
         return Rule(
             name=name,
@@ -181,7 +181,9 @@ class Case:
         why: str | None = None,
     ) -> Finding:
         """Make a finding of this rule; harm and why default to the rule's own."""
-        return Finding(
+        from netcheck.rules._identity import subject
+
+        found = Finding(
             rule=self.rule.name,
             harm=harm or self.rule.harm,
             message=message,
@@ -195,6 +197,7 @@ class Case:
             action=action,
             line_text=self.chassis.line_text(at),
         )
+        return replace(found, subject=subject(self.chassis, found))
 
     def not_checked(self, reason: str, parts: Iterable[str] = ()) -> NotChecked:
         """Say that this rule could not give its verdict, and why."""

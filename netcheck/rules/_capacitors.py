@@ -20,6 +20,7 @@ __all__ = [
     "age_calculation",
     "dielectric_of",
     "dielectric_span_word",
+    "insulates_as_new",
     "leak_of",
     "leakage_reading",
     "within_limit",
@@ -101,6 +102,20 @@ def within_limit(chassis: Chassis, part: Part) -> bool:
     """Return whether an electrolytic's leakage was read and is within its limit (JAN-C-62)."""
     leak, limit = _leak(chassis, part), _limit_ma(part)
     return leak is not None and limit is not None and leak.ampere * 1e3 <= limit
+
+
+def insulates_as_new(chassis: Chassis, part: Part) -> bool:
+    """Return whether a part was measured at its printed volts and insulates as a new one does.
+
+    A reading at fewer volts tells nothing: paper that is sound to an ohmmeter leaks at its volts.
+    """
+    reading, leak = leakage_reading(chassis, part.ref), _leak(chassis, part)
+    kind, farad, rated_v = dielectric_of(part), part.value("capacitance"), part.value("voltage")
+    if reading is None or leak is None or kind is None or farad is None or rated_v is None:
+        return False
+    floor_ohm = kind.insulation_floor_ohm(farad)
+    at_v = reading.at_v.si if reading.at_v is not None else 0.0
+    return floor_ohm is not None and at_v >= rated_v and leak.ohm >= floor_ohm
 
 
 def _leak(chassis: Chassis, part: Part) -> Leak | None:

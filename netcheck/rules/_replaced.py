@@ -122,14 +122,19 @@ def _volts(
     return Shortfall(value, "rated", now, was, unit, was, harm, words, action)
 
 
-def capacitance(part: Part, role: Role) -> Iterator[Shortfall]:
-    """Farads outside what the trade allows at this place; the worst of the alternates counts."""
+def capacitance(part: Part, role: Role, larger: float = 1.0) -> Iterator[Shortfall]:
+    """Farads outside what the trade allows at this place; the worst of the alternates counts.
+
+    `larger` is by what part an electrolytic may be larger (1.0: +100 %).
+    """
     was = _old(part, "capacitance")
     if not was or role in _SAFETY or part.description.classes:
         return
     old = part.replaces
     large = was >= _LARGE_F or (old is not None and old.has("electrolytic"))
-    low, high = _ELECTROLYTIC if large else _BY_ROLE.get(role, _PLAIN)
+    low, high = _BY_ROLE.get(role, _PLAIN)
+    if large:
+        low, high = _ELECTROLYTIC[0], 1.0 + larger
     off = [
         value
         for value in _fitted(part, "capacitance")

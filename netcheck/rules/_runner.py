@@ -9,16 +9,20 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from netcheck.chassis import Chassis
+from netcheck.chassis import Chassis, Policy
 from netcheck.circuit import Circuit
 from netcheck.findings import Assumed, Finding, Harm, NotChecked, NotSolved, Span
 from netcheck.rules._acceptance import accept
 from netcheck.rules._base import Case, Rule
+from netcheck.rules._scope import Scope, set_policies
 
-__all__ = ["Report", "lint"]
+__all__ = ["Report", "counts_of", "lint"]
 
 # The runner reports a rule that raised under this name (rules/rule_failed.py explains it).
 RULE_FAILED = "rule-failed"
+
+
+_WHOLE = Scope()
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,7 @@ class Report:
     """What linting one chassis gave: findings worst first, and what was not checked.
 
     `solved` says whether the operating point was computed; None for a set without any tube.
+    `scope` says what was not asked for or is not listed.
     """
 
     chassis: Chassis
@@ -33,6 +38,7 @@ class Report:
     not_checked: tuple[NotChecked, ...] = ()
     assumed: tuple[Assumed, ...] = ()
     solved: bool | None = None
+    scope: Scope = _WHOLE
 
     @property
     def was_read(self) -> bool:
@@ -42,17 +48,25 @@ class Report:
     @property
     def counts(self) -> dict[str, int]:
         """How many findings carry each signal word (accepted ones included)."""
-        counted = Counter(found.signal.value for found in self.findings)
-        return {word: counted[word] for word in ("danger", "warning", "caution", "notice")}
+        return counts_of(self.findings)
 
     def standing(self, threshold: Harm) -> tuple[Finding, ...]:
-        """The findings at or above `threshold` not accepted (an accepted danger stands)."""
+        """The findings at or above `threshold` not accepted (an accepted danger stands).
+
+        One that is only not listed for its harm stands as well.
+        """
         return tuple(
             found
-            for found in self.findings
+            for found in (*self.findings, *self.scope.hidden)
             if found.harm.at_least(threshold)
             and (found.accepted is None or found.harm is Harm.SHOCK_NOW)
         )
+
+
+def counts_of(findings: Iterable[Finding]) -> dict[str, int]:
+    """How many of these findings carry each signal word."""
+    counted = Counter(found.signal.value for found in findings)
+    return {word: counted[word] for word in ("danger", "warning", "caution", "notice")}
 
 
 def lint(
@@ -60,6 +74,7 @@ def lint(
     rules: Iterable[Rule] | None = None,
     *,
     partial: bool = False,
+    policies: Iterable[Policy] = (),
     circuit: Circuit | None = None,
 ) -> Report:
     """Check a chassis with `rules` (default: every rule installed).
@@ -72,6 +87,7 @@ def lint(
         rules: the rules to run, in any order.
         partial: whether rules were left out on purpose, so that an acceptance of one of them is
             not called stale.
+        policies: policies set from outside the text; they win over those of the text.
         circuit: the chassis's circuit where one is at hand, so that nothing is solved twice.
 
     Returns:
@@ -83,7 +99,9 @@ def lint(
         rules = installed_rules()
     chosen = tuple(rules)
     circuit = Circuit(chassis) if circuit is None else circuit
+    outside = set_policies(chassis, policies)
     policy = {(p.rule, p.option): p.value for p in chassis.policies}
+    policy.update({(p.rule, p.option): p.value for p in outside})
     found: list[Finding] = []
     unchecked: list[NotChecked] = []
     for each in chosen:
@@ -92,7 +110,8 @@ def lint(
     silent = frozenset(each.rule for each in unchecked)
     found = accept(chassis, found, by_name, partial=partial, unchecked=silent)
     ordered = sorted(found, key=lambda each: each.sort_key)
-    return Report(chassis, tuple(ordered), tuple(unchecked), *_computed(circuit))
+    scope = Scope(policies=outside)
+    return Report(chassis, tuple(ordered), tuple(unchecked), *_computed(circuit), scope)
 
 
 def _computed(circuit: Circuit) -> tuple[tuple[Assumed, ...], bool | None]:
@@ -134,4 +153,5 @@ def _failure(case: Case, fault: Exception) -> Finding:
         why="What this rule looks for was not checked in this set.",
         action=f"report this to the makers of {case.rule.distribution}, with the set that shows it",
         line_text=case.chassis.line_text(top),
+        subject=case.rule.name,
     )

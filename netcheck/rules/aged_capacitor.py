@@ -6,10 +6,13 @@ paper part makes a grid positive or burns a screen resistor; an old filter capac
 current when power comes back, heats and bursts. Mica, ceramic and plastic film stay.
 False alarm: A part that was changed or restuffed without the text saying so: write `new`,
 `restuffed` or `replaces …`. Who re-forms electrolytics sets `policy aged-capacitor electrolytics
-reform`, and a leakage reading within the limit then clears the part.
+reform`, and a leakage reading within the limit then clears the part. Who changes only the bad paper
+ones sets `policy aged-capacitor paper measure`: then a reading at the printed volts or more that
+shows the insulation of a new one clears it; one that is not measured is told as before.
 Source: crasno.ca capacitor dielectrics article (how paper and electrolytics fail); justradios.com
 capacitor tips (which kinds are replaced and which left); leakage limit of JAN-C-62 as quoted on
-the amradio list, msg21215; that no test clears paper: common practice, no source.
+the amradio list, msg21215; that no test clears paper: common practice, no source; changing only the
+bad ones: angelfire.com funwithtubes, and the radiomuseum.org forum (a blanket swap brings faults).
 """
 
 from __future__ import annotations
@@ -24,6 +27,7 @@ from netcheck.rules._capacitors import (
     age_calculation,
     dielectric_of,
     dielectric_span_word,
+    insulates_as_new,
     within_limit,
 )
 from netcheck.rules._words import listed, named
@@ -32,6 +36,8 @@ _BURSTING = (Role.RESERVOIR, Role.SMOOTHING, Role.BIAS_BYPASS)
 _PAPER, _ELECTROLYTIC, _UNKNOWN, _SOUND = "paper", "electrolytic", "unknown", "sound"
 _ACTIONS = {
     _PAPER: "fit film capacitors in their place, same value, at least the same volts",
+    "measure": "measure each at its printed volts and write it as a reading; fit film in the place "
+    "of those that do not insulate as new ones",
     "replace": "fit new electrolytics before power is applied, at least the same volts, the "
     "reservoir no larger than its rectifier tube allows",
     "reform": "re-form each through a resistor, or fit a new one; write its leakage as a reading",
@@ -43,7 +49,12 @@ _ACTIONS = {
     options={
         "electrolytics": Option(
             "replace", ("replace", "reform"), "whether an old electrolytic may be re-formed"
-        )
+        ),
+        "paper": Option(
+            "replace",
+            ("replace", "measure"),
+            "whether every old paper capacitor goes, or only those that do not measure as new",
+        ),
     },
     bad=(
         Example(
@@ -71,6 +82,14 @@ reading C2 leakage 3 mA at 250 V
 """,
             "C2 (20 mfd 250 V electrolytic) is an original electrolytic",
         ),
+        Example(
+            """
+policy aged-capacitor paper measure
+C3 .05 mfd 400 V paper: AVC to B-   # <-
+reading C3 leakage 90 meg at 400 V
+""",
+            "no insulation of a new one is read at its volts",
+        ),
     ),
     good=(
         """
@@ -84,6 +103,11 @@ C7 .01 mfd 400 V paper, removed: TONE to B-
 policy aged-capacitor electrolytics reform
 C2 20 mfd 250 V electrolytic: + B2, - B-
 reading C2 leakage 0.5 mA at 250 V
+""",
+        """
+policy aged-capacitor paper measure
+C3 .05 mfd 400 V paper: AVC to B-
+reading C3 leakage 100000 meg at 400 V
 """,
     ),
 )
@@ -115,7 +139,8 @@ def _group(case: Case, part: Part) -> str:
     if not kind.suspect_when_original:
         return _SOUND
     if not kind.polarized:
-        return _PAPER
+        as_new = case.option("paper") == "measure" and insulates_as_new(case.chassis, part)
+        return _SOUND if as_new else _PAPER
     cleared = case.option("electrolytics") == "reform" and within_limit(case.chassis, part)
     return _SOUND if cleared else _ELECTROLYTIC
 
@@ -130,7 +155,9 @@ def _finding(case: Case, group: str, parts: list[Part]) -> Finding:
         if len(parts) == 1
         else f"{len(parts)} original {noun}s are still fitted: {listed(refs)}"
     )
-    action = _ACTIONS[_PAPER if group == _PAPER else case.option("electrolytics")]
+    by_reading = case.option("paper") == "measure"
+    paper = "measure" if by_reading else _PAPER
+    action = _ACTIONS[paper if group == _PAPER else case.option("electrolytics")]
     return case.finding(
         message,
         parts[0].span_of(dielectric_span_word(parts[0])),
@@ -143,7 +170,7 @@ def _finding(case: Case, group: str, parts: list[Part]) -> Finding:
         calc=[
             each
             # Every electrolytic has a limit to meet; one figure tells enough of paper.
-            for part in (parts[:1] if group == _PAPER else parts)
+            for part in (parts[:1] if group == _PAPER and not by_reading else parts)
             if (each := age_calculation(case.chassis, part)) is not None
         ],
     )
@@ -152,6 +179,8 @@ def _finding(case: Case, group: str, parts: list[Part]) -> Finding:
 def _doubt(case: Case, group: str) -> str:
     if group == _ELECTROLYTIC and case.option("electrolytics") == "reform":
         return "and no leakage within its limit is read"
+    if group == _PAPER and case.option("paper") == "measure":
+        return "and no insulation of a new one is read at its volts"
     return "and no test clears one of its age"
 
 

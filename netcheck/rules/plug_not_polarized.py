@@ -4,7 +4,8 @@ Why: Half the time such a plug goes in the wrong way round: in a set without a t
 all that is joined to it is then the hot line, and fuse and switch are in the neutral lead.
 False alarm: Some keep the plug as built where cabinet, back and knobs insulate all metal; and many
 countries have no polarized sockets: then a tester on B- after each plugging in is the only answer.
-With an isolating transformer it is only put on record.
+They set `policy plug-not-polarized plug as-built`: it is then only put on record, unless touchable
+metal is joined to the line side. With an isolating transformer it is on record in any case.
 Source: wide blade neutral to B-, narrow blade through the switch: a US maker-specific radio forum,
 threads 22888 and 181285; the case for leaving it: the same, thread 130301; 1500 ohm: leakage check
 in service manuals (Panasonic TH-42PW5, safety page).
@@ -17,7 +18,7 @@ from collections.abc import Iterator
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
-from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._line import (
     is_line_fed,
     is_reversed,
@@ -35,6 +36,13 @@ _TOP = "line 117 V 60 Hz\n"
 
 @rule(
     harm=Harm.SHOCK,
+    options={
+        "plug": Option(
+            "polarized",
+            ("polarized", "as-built"),
+            "whether a plug that was not polarized is to be changed, or kept and put on record",
+        )
+    },
     bad=(
         Example(
             _TOP + "P1 plug, not polarized: 1 LA, 2 B-   # <-\nF1 1/2 A 250 V: LA to FUSED\n"
@@ -106,10 +114,15 @@ def _turnable(case: Case, plug: Part) -> Finding:
     common = wiring.common or "B-"
     fed = is_line_fed(wiring)
     said = f": {common} can be the hot line" if fed else " (the transformer isolates the set)"
+    kept = fed and case.option("plug") == "as-built"
+    metal = sorted(wiring.bare & wiring.line_side) if kept else []
+    if kept:
+        why = f"{listed(metal)} with it, so it cannot stay" if metal else "kept as built, by policy"
+        said += f" ({why})"
     return case.finding(
         f"{plug.ref} goes into the outlet either way round{said}{leads}",
         plug.span_of("not-polarized"),
-        harm=None if fed else Harm.RECORD,
+        harm=None if fed and (metal or not kept) else Harm.RECORD,
         parts=(plug.ref,),
         nodes=sorted(wiring.hot),
         state="plug either way round",
@@ -118,11 +131,18 @@ def _turnable(case: Case, plug: Part) -> Finding:
             for part in parts_of(case, single)
         ],
         calc=touch_calculation(case, f"through a hand on {common} one way round") if fed else (),
-        action=_fitting(common) if fed else "note which way round it is plugged in",
+        action=_to_do(common, fed=fed, kept=kept and not metal),
     )
 
 
-def _fitting(common: str) -> str:
+def _to_do(common: str, *, fed: bool, kept: bool) -> str:
+    if not fed:
+        return "note which way round it is plugged in"
+    if kept:
+        return (
+            f"check after each plugging in, on and off, that {common} is not the hot line, and that"
+            " no hand reaches a screw, a shaft or the back"
+        )
     return (
         f"fit a polarized plug: wide blade (neutral) straight to {common}, narrow blade through"
         " fuse and switch; where sockets are not polarized, check after each plugging in, on and"

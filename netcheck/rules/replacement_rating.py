@@ -5,7 +5,8 @@ current, a line above its nominal. A part of fewer volts or watts fails there. A
 off moves a bias, a tone or the dial; too large a reservoir overloads the rectifier tube, and too
 large a coupling capacitor lets the set motorboat.
 False alarm: The old part was itself a wrong repair, or the maker changed the value later: accept it
-with that reason. Values of line and antenna capacitors are not compared here: they are bounded by
+with that reason. Who fits no larger electrolytic sets `policy replacement-rating electrolytics 20`.
+Values of line and antenna capacitors are not compared here: they are bounded by
 the current they pass, and meant to be smaller. For the same reason more ohms are allowed from the
 line or B- to metal, and in series with silicon that replaces selenium.
 Source: never fewer volts than the original: nostalgiaair.org t2246, vintage-radio.net thread 88767
@@ -25,7 +26,7 @@ from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules import _replaced
-from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._certain import is_sure
 from netcheck.rules._replaced import Shortfall
 from netcheck.rules._reservoir import Excess, reservoirs_over_maximum
@@ -40,6 +41,14 @@ _RATED = {
 
 @rule(
     harm=Harm.SHOCK,
+    options={
+        "electrolytics": Option(
+            "100",
+            ("100", "50", "20"),
+            "by how many percent an electrolytic may be larger than the old one; the maximum of a "
+            "rectifier tube holds in any case",
+        )
+    },
     bad=(
         Example(
             "C14 .01 mfd 400 V film, replaces .01 mfd 600 V paper: X1 to DRIVE   # <-\n",
@@ -140,7 +149,8 @@ def _shortfalls(case: Case, part: Part, role: Role) -> Iterator[Shortfall]:
     if part.kind == "capacitor":
         # Two per cent are asked of a part that is surely tuned, not of one that may be a tone part.
         unsure = role is Role.TUNED and not is_sure(case.circuit.wiring, part, role)
-        found.append(_replaced.capacitance(part, Role.UNKNOWN if unsure else role))
+        larger = float(case.option("electrolytics")) / 100
+        found.append(_replaced.capacitance(part, Role.UNKNOWN if unsure else role, larger))
     if part.kind == "resistor":
         more = _is_beside_new_silicon(case, part, role)
         found += [_replaced.resistance(part, role, may_rise=more), _replaced.power(part)]

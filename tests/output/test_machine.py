@@ -48,12 +48,12 @@ def check(whole: dict[str, Any], name: str) -> None:
     jsonschema.Draft202012Validator(json.loads(schema(name))).validate(whole)
 
 
-@pytest.mark.parametrize("name", ["lint", "why", "tube"])
+@pytest.mark.parametrize("name", ["lint", "why", "tube", "plugins", "known"])
 def test_a_schema_is_a_valid_schema(name: str) -> None:
     jsonschema.Draft202012Validator.check_schema(json.loads(schema(name)))
 
 
-@pytest.mark.parametrize("name", ["lint", "why", "tube"])
+@pytest.mark.parametrize("name", ["lint", "why", "tube", "plugins", "known"])
 def test_a_schema_allows_no_unknown_key_and_asks_for_all_keys(name: str) -> None:
     def walk(node: Any) -> None:
         if isinstance(node, dict):
@@ -121,7 +121,7 @@ def test_lint_output_holds_what_was_assumed() -> None:
 
 def test_no_field_of_a_finding_is_left_out() -> None:
     told = set(document(full_report())["sets"][0]["findings"][0])
-    assert told == {each.name for each in fields(Finding)} - {"line_text"} | {
+    assert told == {each.name for each in fields(Finding)} - {"line_text", "subject"} | {
         "signal",
         "fingerprint",
     }

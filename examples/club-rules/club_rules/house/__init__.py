@@ -1,0 +1,1 @@
+"""The house rules, one a file; the file name is the rule name."""
