@@ -155,7 +155,11 @@ def load_share(volts: Array | float) -> Array:
 
 
 class Supplies:
-    """One rectifier supply as a device between its minus and plus nets, by line volts."""
+    """One rectifier supply as a device between its minus and plus nets, by line volts.
+
+    A dead short of the reservoir makes them one net: the supply then drives its current through the
+    short and through nothing else of the network.
+    """
 
     def __init__(
         self,
@@ -167,7 +171,7 @@ class Supplies:
         self.source = sources[0]
         self.specs = [each.spec for each in sources]
         self.curves = curves  # a row for each line voltage
-        self.nodes: tuple[int, ...] = (plus, minus)
+        self.nodes: tuple[int, ...] = (plus, minus) if plus != minus else (plus,)
         self.line: Indices = np.zeros(1, dtype=np.intp)
 
     def set_variants(self, line: Indices) -> None:
@@ -184,8 +188,15 @@ class Supplies:
         """The rectifier at one of the line voltages."""
         return self.specs[line_row]
 
+    def delivered_a(self, volts: float, row: int = 0) -> float:
+        """Amperes that one variant's supply delivers at volts between its nets."""
+        curve = self.curves.picked(self.line[[row]])
+        return float(curve.current(np.array([volts]))[0][0])
+
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
+        if len(self.nodes) == 1:
+            return np.zeros((len(volts), 1)), np.zeros((len(volts), 1, 1))
         at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
         delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
         signs = np.array([-1.0, 1.0])

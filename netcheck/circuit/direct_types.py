@@ -93,14 +93,13 @@ class Solutions:
 
     `volts` (B, count) [V]; `solved` (B,) whether it is accepted (rows that are not hold NaN);
     `residual_a` (B,) the largest current sum of a node [A]; `unsettled` the nodes of rows that
-    were not accepted; `device_a` the currents into each device, (B, its nodes) [A].
+    were not accepted.
     """
 
     volts: Array
     solved: NDArray[np.bool_]
     residual_a: Array
     unsettled: dict[int, tuple[int, ...]]
-    device_a: tuple[Array, ...]
 
     def row(self, number: int) -> Solutions:
         """The solution of one variant by itself."""
@@ -110,5 +109,4 @@ class Solutions:
             self.solved[one],
             self.residual_a[one],
             {0: self.unsettled[number]} if number in self.unsettled else {},
-            tuple(each[one] for each in self.device_a),
         )

@@ -87,7 +87,6 @@ class Point:
         self._applied = applied  # the state without what the model itself was made with
         self.model = model
         self._volts = found.volts[0]
-        self._device_a = [each[0] for each in found.device_a]
 
     def volts(self, net: str) -> float | None:
         """Volts of a net against the reference; None for one that nothing gives volts to."""
@@ -164,15 +163,8 @@ class Point:
     def supplies(self) -> tuple[SupplyPoint, ...]:
         """Every rectifier supply with its volts and load."""
         found = []
-        for supply, into in zip(
-            self.model.supplies, self._device_a[self._first_supply :], strict=False
-        ):
-            plus, minus = supply.source.plus, supply.source.minus
-            volts = self.between(plus, minus)
+        for supply in self.model.supplies:
+            volts = self.between(supply.source.plus, supply.source.minus) or 0.0
             row = int(supply.line[0])
-            found.append(SupplyPoint(supply.source, row, supply, volts or 0.0, -float(into[0])))
+            found.append(SupplyPoint(supply.source, row, supply, volts, supply.delivered_a(volts)))
         return tuple(found)
-
-    @property
-    def _first_supply(self) -> int:
-        return 0 if self.model.tubes is None else 1
