@@ -34,8 +34,9 @@ from netcheck.circuit.direct_types import (
 __all__ = ["Array", "Change", "Device", "Indices", "Linear", "Solutions", "Variant", "solve"]
 
 _ROUNDS = 80
-# Most rows settle within twenty; those that do not are stuck, and the anchors are quicker.
-_FIRST_ROUNDS = 28
+# Most rows settle within twenty; those that do not are stuck, and the anchors are quicker. From the
+# volts of another variant most need six.
+_FIRST_ROUNDS, _NEAR_ROUNDS = 28, 16
 _SMALLEST_STEP = 1 / 1024
 # Below this the misfit is rounding, and asking for less of it would only halve the steps.
 _ROUNDING_V = 1e-8
@@ -53,8 +54,16 @@ class _Reduced:
     ports: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
 
 
-def solve(linear: Linear, devices: Sequence[Device], variants: Sequence[Variant]) -> Solutions:
+def solve(
+    linear: Linear,
+    devices: Sequence[Device],
+    variants: Sequence[Variant],
+    start_v: Array | None = None,
+) -> Solutions:
     """Solve every variant of a network with its devices.
+
+    `start_v` (count,) are node volts that the solutions are likely to be near; they say where the
+    search begins, not where it ends. Without them the first variant is solved ahead.
 
     A variant is accepted only when no node's current sum exceeds 1 nA and no voltage moved more
     than 1 uV in the last step; otherwise its row is NaN and `unsettled` names its nodes. One
@@ -72,7 +81,7 @@ def solve(linear: Linear, devices: Sequence[Device], variants: Sequence[Variant]
     fixed_v = _fixed_volts(linear, variants)
     reduced = _reduce(linear, free, place, ports, variants, fixed_v)
     newton = _Newton(linear, devices, free, ports, fixed_v, reduced)
-    newton.run()
+    newton.run(None if start_v is None else start_v[ports])
     return judged(linear, devices, variants, newton.all_volts(linear), newton.last_step_v, free)
 
 
@@ -192,89 +201,64 @@ class _Newton:
         # Where each device's nodes stand among the ports and, behind them, the fixed nodes.
         column = np.full(linear.count, -1, dtype=np.intp)
         column[[*ports, *linear.fixed]] = np.arange(len(ports) + len(linear.fixed))
-        self.columns = [column[list(device.nodes)] for device in devices]
+        self.places = [_Place(column[list(device.nodes)], len(ports)) for device in devices]
         self.port_v = reduced.open_v.copy()
         self.last_step_v = np.full(len(fixed_v), np.inf)
         self.anchor_s = 0.0
         self.anchor_v = self.port_v
 
-    def run(self) -> None:
-        """Step until every row has settled; rows that do not are led there more slowly."""
+    def run(self, start_v: Array | None) -> None:
+        """Step until every row has settled; rows that do not are led there more slowly.
+
+        `start_v` (p,) are port volts that rows are likely to be near. Without them the first row
+        goes ahead, because variants of one network mostly lie near each other.
+        """
         if not len(self.ports):
             self.last_step_v[:] = 0.0
             return
-        rows = self._settle(np.arange(len(self.port_v)), _FIRST_ROUNDS)
-        if len(rows):
+        rows = np.arange(len(self.port_v))
+        if start_v is None and len(rows) > 1 and not len(self._settle(rows[:1], _FIRST_ROUNDS)):
+            start_v, rows = self.port_v[0], rows[1:]
+        if start_v is not None:
+            self.port_v[rows] = start_v
+            rows = self._settle(rows, _NEAR_ROUNDS)
             self.port_v[rows] = self.reduced.open_v[rows]
-            for siemens in _ANCHORS_S:
-                # The ports are held near where they are, less and less, and followed.
-                self.anchor_s, self.anchor_v = siemens, self.port_v.copy()
-                self._settle(rows, _ROUNDS)
-            self.anchor_s = 0.0
+        if len(rows):
+            rows = self._settle(rows, _FIRST_ROUNDS)
+        if len(rows):
+            self._follow(rows)
+
+    def _follow(self, rows: Indices) -> None:
+        """Hold the ports near where they are, less and less, and follow."""
+        self.port_v[rows] = self.reduced.open_v[rows]
+        for siemens in _ANCHORS_S:
+            self.anchor_s, self.anchor_v = siemens, self.port_v.copy()
             self._settle(rows, _ROUNDS)
+        self.anchor_s = 0.0
+        self._settle(rows, _ROUNDS)
 
     def _settle(self, rows: Indices, rounds: int) -> Indices:
-        now = self.currents(self.port_v[rows], rows)
+        """Step these rows; those that have not settled are returned."""
+        work = _Work(self, rows)
         for _ in range(rounds):
-            going_on, (currents, slopes) = self._step(rows, *now)
-            rows, now = rows[going_on], (currents[going_on], slopes[going_on])
-            if not len(rows):
+            going_on = work.step()
+            if not going_on.all():
+                work.keep(going_on)
+            if not len(work.rows):
                 break
-        return rows
-
-    def _step(
-        self, rows: Indices, currents: Array, slopes: Array
-    ) -> tuple[NDArray[np.bool_], tuple[Array, Array]]:
-        """One damped step for these rows, from what the devices draw at their port volts.
-
-        Returns which of them go on, and what the devices draw where they are now.
-        """
-        volts = self.port_v[rows]
-        misfit = self._misfit(volts, currents, rows)
-        held = slopes + self.anchor_s * np.eye(len(self.ports))
-        matrix = np.eye(len(self.ports)) + self.reduced.impedance[rows] @ held
-        step = -np.linalg.solve(matrix, misfit[..., None])[..., 0]
-        step = np.where(np.isfinite(step), step, 0.0)
-        factor = np.ones(len(rows))
-        size = np.abs(misfit).max(axis=1)
-        trial = volts + step
-        currents, slopes = np.empty_like(currents), np.empty_like(slopes)
-        waiting = np.arange(len(rows))
-        while len(waiting):
-            at = rows[waiting]
-            trial[waiting] = volts[waiting] + factor[waiting, None] * step[waiting]
-            currents[waiting], slopes[waiting] = self.currents(trial[waiting], at)
-            left = np.abs(self._misfit(trial[waiting], currents[waiting], at)).max(axis=1)
-            wanted = size[waiting] * (1 - 1e-4 * factor[waiting])
-            worse = ~(left <= np.maximum(wanted, _ROUNDING_V))
-            worse &= factor[waiting] > _SMALLEST_STEP
-            factor[waiting[worse]] /= 2
-            waiting = waiting[worse]
-        self.port_v[rows] = trial
-        self.last_step_v[rows] = np.abs(factor[:, None] * step).max(axis=1)
-        # A whole step this small leaves its square, far below what is accepted.
-        going_on: NDArray[np.bool_] = np.abs(step).max(axis=1) > ACCEPTED_V * 0.1
-        return going_on, (currents, slopes)
-
-    def _misfit(self, volts: Array, currents: Array, rows: Indices) -> Array:
-        if self.anchor_s:
-            currents = currents + self.anchor_s * (volts - self.anchor_v[rows])
-        drawn = (self.reduced.impedance[rows] @ currents[..., None])[..., 0]
-        misfit: Array = volts - self.reduced.open_v[rows] + drawn
-        return misfit
+        return work.rows
 
     def currents(self, volts: Array, rows: Indices) -> tuple[Array, Array]:
         """Device currents out of the ports (n, p) and their slopes (n, p, p)."""
-        currents = np.zeros((len(rows), len(self.ports)))
-        slopes = np.zeros((len(rows), len(self.ports), len(self.ports)))
+        count = len(self.ports)
+        currents = np.zeros((len(rows), count))
+        slopes = np.zeros((len(rows), count * count))
         known = np.concatenate([volts, self.fixed_v[rows]], axis=1)
-        for device, columns in zip(self.devices, self.columns, strict=True):
-            into, slope = device.evaluate(known[:, columns], rows)
-            free = np.flatnonzero(columns < len(self.ports))
-            at = columns[free]
-            currents[:, at] += into[:, free]
-            slopes[:, at[:, None], at] += slope[:, free[:, None], free]
-        return currents, slopes
+        for device, place in zip(self.devices, self.places, strict=True):
+            into, slope = device.evaluate(known[:, place.columns], rows)
+            currents[:, place.at] += into[:, place.free]
+            slopes[:, place.flat_at] += slope.reshape(len(rows), -1)[:, place.flat_free]
+        return currents, slopes.reshape(len(rows), count, count)
 
     def all_volts(self, linear: Linear) -> Array:
         """Volts of every node (B, count), the ports as found and the rest by what they draw."""
@@ -285,3 +269,86 @@ class _Newton:
         volts[:, self.free] = self.reduced.full_open - drawn
         volts[:, self.ports] = self.port_v
         return volts
+
+
+class _Place:
+    """Where the nodes of one device stand: their columns, those that are ports, pairs of those."""
+
+    def __init__(self, columns: Indices, ports: int) -> None:
+        self.columns = columns
+        self.free = np.flatnonzero(columns < ports)
+        self.at = columns[self.free]
+        self.flat_at = (self.at[:, None] * ports + self.at).ravel()
+        self.flat_free = (self.free[:, None] * len(columns) + self.free).ravel()
+
+
+class _Work:
+    """The rows that have not settled, side by side, with what the devices draw in them now."""
+
+    def __init__(self, newton: _Newton, rows: Indices) -> None:
+        self.newton = newton
+        self.rows = rows
+        self.impedance = newton.reduced.impedance[rows]
+        self.open_v = newton.reduced.open_v[rows]
+        self.volts = newton.port_v[rows]
+        self.anchor_v = newton.anchor_v[rows]
+        self.currents, self.slopes = newton.currents(self.volts, rows)
+        self.misfit = self._misfit(slice(None), self.volts, self.currents)
+
+    def keep(self, chosen: NDArray[np.bool_]) -> None:
+        """Go on with these rows only."""
+        for name in ("rows", "impedance", "open_v", "volts", "anchor_v", "currents", "slopes",
+                     "misfit"):  # fmt: skip
+            setattr(self, name, getattr(self, name)[chosen])
+
+    def step(self) -> NDArray[np.bool_]:
+        """One damped step. Returns which rows go on."""
+        newton = self.newton
+        diagonal = np.arange(len(newton.ports))
+        held = self.slopes
+        if newton.anchor_s:
+            held = held.copy()
+            held[:, diagonal, diagonal] += newton.anchor_s
+        matrix = self.impedance @ held
+        matrix[:, diagonal, diagonal] += 1.0
+        step = np.asarray(-np.linalg.solve(matrix, self.misfit[..., None])[..., 0])
+        if not np.isfinite(step).all():
+            step = np.where(np.isfinite(step), step, 0.0)
+        factor = self._damped(step)
+        newton.port_v[self.rows] = self.volts
+        length = np.abs(step).max(axis=1)
+        newton.last_step_v[self.rows] = factor * length
+        # A whole step this small leaves its square, far below what is accepted.
+        going_on: NDArray[np.bool_] = length > ACCEPTED_V * 0.1
+        return going_on
+
+    def _damped(self, step: Array) -> Array:
+        """Go along `step` as far as the misfit falls; by which factors of it (n,)."""
+        before, size = self.volts, np.abs(self.misfit).max(axis=1)
+        factor = np.ones(len(self.rows))
+        self._move(slice(None), before + step)
+        while True:
+            left = np.abs(self.misfit).max(axis=1)
+            wanted = np.maximum(size * (1 - 1e-4 * factor), _ROUNDING_V)
+            worse = np.flatnonzero(~(left <= wanted) & (factor > _SMALLEST_STEP))
+            if not len(worse):
+                return factor
+            factor[worse] /= 2
+            self._move(worse, before[worse] + factor[worse, None] * step[worse])
+
+    def _move(self, chosen: slice | Indices, volts: Array) -> None:
+        """Put some rows at other volts."""
+        currents, slopes = self.newton.currents(volts, self.rows[chosen])
+        misfit = self._misfit(chosen, volts, currents)
+        if isinstance(chosen, slice):
+            self.volts, self.currents, self.slopes, self.misfit = volts, currents, slopes, misfit
+        else:
+            self.volts[chosen], self.currents[chosen] = volts, currents
+            self.slopes[chosen], self.misfit[chosen] = slopes, misfit
+
+    def _misfit(self, chosen: slice | Indices, volts: Array, currents: Array) -> Array:
+        if self.newton.anchor_s:
+            currents = currents + self.newton.anchor_s * (volts - self.anchor_v[chosen])
+        drawn = (self.impedance[chosen] @ currents[..., None])[..., 0]
+        misfit: Array = volts - self.open_v[chosen] + drawn
+        return misfit

@@ -5,6 +5,7 @@ Belongs here: reading a solution. Does not belong here: solving (operating.py), 
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -87,6 +88,12 @@ class Point:
         self._applied = applied  # the state without what the model itself was made with
         self.model = model
         self._volts = found.volts[0]
+
+    def named(self, state: State) -> Point:
+        """This point as that of a state of the same content and another name."""
+        one = copy(self)
+        one.state = state
+        return one
 
     def volts(self, net: str) -> float | None:
         """Volts of a net against the reference; None for one that nothing gives volts to."""
