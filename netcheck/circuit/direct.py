@@ -38,6 +38,7 @@ _ROUNDS = 80
 # volts of another variant most need six.
 _FIRST_ROUNDS, _NEAR_ROUNDS = 28, 16
 _SMALLEST_STEP = 1 / 1024
+_MOST_TRIES, _ROWS_OF_TRIES = 10, 60
 # Below this the misfit is rounding, and asking for less of it would only halve the steps.
 _ROUNDING_V = 1e-8
 _ANCHORS_S = (1e-2, 1e-2, 1e-3, 1e-3, 1e-4, 1e-4, 1e-5, 1e-6)
@@ -292,8 +293,7 @@ class _Work:
         self.open_v = newton.reduced.open_v[rows]
         self.volts = newton.port_v[rows]
         self.anchor_v = newton.anchor_v[rows]
-        self.currents, self.slopes = newton.currents(self.volts, rows)
-        self.misfit = self._misfit(slice(None), self.volts, self.currents)
+        self.currents, self.slopes, self.misfit = self._at(self.volts, slice(None))
 
     def keep(self, chosen: NDArray[np.bool_]) -> None:
         """Go on with these rows only."""
@@ -326,25 +326,35 @@ class _Work:
         """Go along `step` as far as the misfit falls; by which factors of it (n,)."""
         before, size = self.volts, np.abs(self.misfit).max(axis=1)
         factor = np.ones(len(self.rows))
-        self._move(slice(None), before + step)
-        while True:
-            left = np.abs(self.misfit).max(axis=1)
-            wanted = np.maximum(size * (1 - 1e-4 * factor), _ROUNDING_V)
-            worse = np.flatnonzero(~(left <= wanted) & (factor > _SMALLEST_STEP))
-            if not len(worse):
-                return factor
-            factor[worse] /= 2
-            self._move(worse, before[worse] + factor[worse, None] * step[worse])
+        self.volts = before + step
+        self.currents, self.slopes, self.misfit = self._at(self.volts, slice(None))
+        worse = np.flatnonzero(~_falls(self.misfit, size, factor))
+        smallest = 1.0
+        while len(worse) and smallest > _SMALLEST_STEP:
+            # Few rows cost no more at several factors than at one.
+            tries = max(1, min(_MOST_TRIES, _ROWS_OF_TRIES // len(worse)))
+            halves = smallest / 2.0 ** np.arange(1, tries + 1)
+            halves = halves[halves >= _SMALLEST_STEP]
+            smallest = halves[-1]
+            rows = np.tile(worse, len(halves))
+            by = np.repeat(halves, len(worse))
+            volts = before[rows] + by[:, None] * step[rows]
+            there = self._at(volts, rows)
+            falls = _falls(there[2], size[rows], by).reshape(len(halves), -1)
+            falls[-1] |= smallest <= _SMALLEST_STEP
+            # The longest step that helps, else the shortest, from which the search goes on.
+            first = np.where(falls.any(axis=0), falls.argmax(axis=0), len(halves) - 1)
+            best = first * len(worse) + np.arange(len(worse))
+            factor[worse], self.volts[worse] = by[best], volts[best]
+            for kept, found in zip((self.currents, self.slopes, self.misfit), there, strict=True):
+                kept[worse] = found[best]
+            worse = worse[~falls.any(axis=0)]
+        return factor
 
-    def _move(self, chosen: slice | Indices, volts: Array) -> None:
-        """Put some rows at other volts."""
+    def _at(self, volts: Array, chosen: slice | Indices) -> tuple[Array, Array, Array]:
+        """Currents, slopes and misfit of some rows at other volts."""
         currents, slopes = self.newton.currents(volts, self.rows[chosen])
-        misfit = self._misfit(chosen, volts, currents)
-        if isinstance(chosen, slice):
-            self.volts, self.currents, self.slopes, self.misfit = volts, currents, slopes, misfit
-        else:
-            self.volts[chosen], self.currents[chosen] = volts, currents
-            self.slopes[chosen], self.misfit[chosen] = slopes, misfit
+        return currents, slopes, self._misfit(chosen, volts, currents)
 
     def _misfit(self, chosen: slice | Indices, volts: Array, currents: Array) -> Array:
         if self.newton.anchor_s:
@@ -352,3 +362,10 @@ class _Work:
         drawn = (self.impedance[chosen] @ currents[..., None])[..., 0]
         misfit: Array = volts - self.open_v[chosen] + drawn
         return misfit
+
+
+def _falls(misfit: Array, size: Array, factor: Array) -> NDArray[np.bool_]:
+    """Whether a step by `factor` made the largest misfit smaller, or it is rounding (n,)."""
+    left = np.abs(misfit).max(axis=1)
+    falls: NDArray[np.bool_] = left <= np.maximum(size * (1 - 1e-4 * factor), _ROUNDING_V)
+    return falls

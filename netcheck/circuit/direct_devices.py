@@ -73,6 +73,16 @@ class Tubes:
         self.emission = emission
         self.contact_shift_v = contact_shift_v
 
+    def terminal_a(self, volts: Array) -> list[Array]:
+        """For each tube the amperes into its terminals, (B, terminals), at its nodes' volts."""
+        apart = LawStack([tube.law for tube in self.tubes], oscillators=self.states)
+        into, _ = apart.currents(
+            volts[:, [column for columns in self.columns for column in columns]],
+            emission=self.emission, contact_shift_v=self.contact_shift_v,
+        )  # fmt: skip
+        ends = np.cumsum([len(columns) for columns in self.columns])
+        return np.split(into, ends[:-1], axis=1)
+
     def at(self, row: int) -> Tubes:
         """These tubes as one variant has them."""
         one = copy(self)

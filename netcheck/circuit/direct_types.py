@@ -100,13 +100,3 @@ class Solutions:
     solved: NDArray[np.bool_]
     residual_a: Array
     unsettled: dict[int, tuple[int, ...]]
-
-    def row(self, number: int) -> Solutions:
-        """The solution of one variant by itself."""
-        one = slice(number, number + 1)
-        return Solutions(
-            self.volts[one],
-            self.solved[one],
-            self.residual_a[one],
-            {0: self.unsettled[number]} if number in self.unsettled else {},
-        )

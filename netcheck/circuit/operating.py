@@ -18,7 +18,7 @@ from netcheck.circuit.direct import Array, solve
 from netcheck.circuit.direct_devices import Mains
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
 from netcheck.circuit.edits import switched, without
-from netcheck.circuit.point import Electrodes, Point, SupplyPoint, TubePoint
+from netcheck.circuit.point import Batch, Electrodes, Point, SupplyPoint, TubePoint
 from netcheck.circuit.postponed import Postponed
 from netcheck.circuit.state_changes import (
     check_state,
@@ -195,11 +195,10 @@ class Operating:
         self.solves += 1
         if not self._near_v and found.solved[0]:
             self._near_v = dict(zip(model.nets, found.volts[0].tolist(), strict=True))
+        batch = Batch(model, found.volts)
         for row, state in enumerate(states):
             if found.solved[row]:
-                self._points[state] = Point(
-                    state, applied[row], model.frozen_row(row), found.row(row)
-                )
+                self._points[state] = Point(state, applied[row], batch, row)
             else:
                 nodes = tuple(model.nets[node] for node in found.unsettled.get(row, ()))
                 named = f": {', '.join(nodes)}" if nodes else ""
