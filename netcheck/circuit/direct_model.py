@@ -12,7 +12,6 @@ from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-import networkx as nx
 import numpy as np
 
 from netcheck.chassis import Chassis
@@ -28,6 +27,7 @@ from netcheck.circuit.direct_devices import (
 )
 from netcheck.circuit.direct_parts import CONTACT_OHM, Branch, direct_parts
 from netcheck.circuit.elements import Kind
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_curve import SupplyCurve, supply_curve
 from netcheck.circuit.rectify_spec import RectifierSpec
 from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
@@ -311,14 +311,11 @@ def _loose(
     A piece is what branches join. It is held when the reference or a held rail is in it. A piece
     that tubes or supplies touch gets a leak; a piece of bare copper is left out.
     """
-    graph = nx.Graph()
-    graph.add_nodes_from(nets)
-    graph.add_edges_from((b.a, b.b) for b in branches)
     touched = {net for group in groups[len(branches) :] for net in group} | _pushed(branches)
     anchored = set(held)
     leaking: list[frozenset[str]] = []
     apart: set[str] = set()
-    for piece in nx.connected_components(graph):
+    for piece in pieces(nets, ((b.a, b.b) for b in branches)):
         if piece & anchored:
             continue
         if piece & touched:
