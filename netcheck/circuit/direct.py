@@ -28,6 +28,7 @@ from netcheck.circuit.direct_types import (
     Indices,
     Linear,
     Solutions,
+    SparseDevice,
     Variant,
 )
 
@@ -74,7 +75,9 @@ def solve(
     Raises:
         numpy.linalg.LinAlgError: the linear part leaves a node without any path to a fixed one.
     """
-    free = np.setdiff1d(np.arange(linear.count), np.array(linear.fixed, dtype=np.intp))
+    loose = np.ones(linear.count, dtype=bool)
+    loose[list(linear.fixed)] = False
+    free = np.flatnonzero(loose)
     place = np.full(linear.count, -1, dtype=np.intp)
     place[free] = np.arange(len(free))
     touched = {node for device in devices for node in device.nodes}
@@ -202,7 +205,7 @@ class _Newton:
         # Where each device's nodes stand among the ports and, behind them, the fixed nodes.
         column = np.full(linear.count, -1, dtype=np.intp)
         column[[*ports, *linear.fixed]] = np.arange(len(ports) + len(linear.fixed))
-        self.places = [_Place(column[list(device.nodes)], len(ports)) for device in devices]
+        self.places = [_Place(each, column[list(each.nodes)], len(ports)) for each in devices]
         self.port_v = reduced.open_v.copy()
         self.last_step_v = np.full(len(fixed_v), np.inf)
         self.anchor_s = 0.0
@@ -255,8 +258,8 @@ class _Newton:
         currents = np.zeros((len(rows), count))
         slopes = np.zeros((len(rows), count * count))
         known = np.concatenate([volts, self.fixed_v[rows]], axis=1)
-        for device, place in zip(self.devices, self.places, strict=True):
-            into, slope = device.evaluate(known[:, place.columns], rows)
+        for place in self.places:
+            into, slope = place.evaluate(known[:, place.columns], rows)
             currents[:, place.at] += into[:, place.free]
             slopes[:, place.flat_at] += slope.reshape(len(rows), -1)[:, place.flat_free]
         return currents, slopes.reshape(len(rows), count, count)
@@ -273,14 +276,22 @@ class _Newton:
 
 
 class _Place:
-    """Where the nodes of one device stand: their columns, those that are ports, pairs of those."""
+    """Where the nodes of one device stand: their columns, those that are ports, pairs of those.
 
-    def __init__(self, columns: Indices, ports: int) -> None:
+    Of its slopes `flat_free` are those between ports, `flat_at` their places in the whole matrix.
+    """
+
+    def __init__(self, device: Device, columns: Indices, ports: int) -> None:
         self.columns = columns
         self.free = np.flatnonzero(columns < ports)
         self.at = columns[self.free]
-        self.flat_at = (self.at[:, None] * ports + self.at).ravel()
-        self.flat_free = (self.free[:, None] * len(columns) + self.free).ravel()
+        count = len(columns)
+        sparse = isinstance(device, SparseDevice)
+        given = device.places if sparse else np.arange(count * count)
+        self.evaluate = device.sparse if sparse else device.evaluate
+        row, column = columns[given // count], columns[given % count]
+        self.flat_free = np.flatnonzero((row < ports) & (column < ports))
+        self.flat_at = (row * ports + column)[self.flat_free]
 
 
 class _Work:

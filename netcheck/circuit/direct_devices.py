@@ -89,13 +89,24 @@ class Tubes:
         one.set_variants(self.emission[[row]], self.contact_shift_v[[row]])
         return one
 
+    @property
+    def places(self) -> Indices:
+        """Where slopes can be other than nothing (see `direct_types.SparseDevice`)."""
+        return self.stack.places
+
+    def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the tubes' nodes and their slopes at `places`."""
+        return self.stack.sparse(volts, *self._figures(variants))
+
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
-        """Currents into the tubes' nodes and their slopes (see `direct.Device`)."""
+        """Currents into the tubes' nodes and their slopes (see `direct_types.Device`)."""
+        emission, shift_v = self._figures(variants)
+        return self.stack.currents(volts, emission=emission, contact_shift_v=shift_v)
+
+    def _figures(self, variants: Indices) -> tuple[Array, Array]:
         shared = len(self.emission) == 1
         rows = np.zeros(len(variants), dtype=np.intp) if shared else variants
-        return self.stack.currents(
-            volts, emission=self.emission[rows], contact_shift_v=self.contact_shift_v[rows]
-        )
+        return self.emission[rows], self.contact_shift_v[rows]
 
 
 class Leaks:

@@ -116,6 +116,20 @@ class LawStack:
         current (0 = cold, 0.5 = weak) and `contact_shift_v` adds to every contact potential; both
         are a number, (variants,) or (variants, laws).
         """
+        currents, slopes = self.sparse(volts, emission, contact_shift_v)
+        whole = np.zeros((len(currents), self.width * self.width))
+        whole[:, self.places] = slopes
+        return currents, whole.reshape(-1, self.width, self.width)
+
+    @property
+    def places(self) -> NDArray[np.intp]:
+        """Where the slopes are that can be other than nothing, as row x width + column."""
+        return self._sums.places
+
+    def sparse(
+        self, volts: ArrayLike, emission: ArrayLike, contact_shift_v: ArrayLike
+    ) -> tuple[Array, Array]:
+        """The same as `currents` with the slopes at `places` only, (variants, places)."""
         given = np.asarray(volts, dtype=float).T
         full = np.zeros((self._rows, given.shape[1]))
         full[: self.width] = given
@@ -166,26 +180,29 @@ class _Sums:
                     slope += len(group)
                 stream += len(group)
         self._flow, self._slope = _sorted(flows), _sorted(slopes)
+        self.places = self._slope[0]
         self._law_of_flow = np.concatenate(
             [group.law for group, n in zip(groups, (1, 1, 2), strict=True) for _ in range(n)]
         )
         self._law_of_slope = np.concatenate(of_slope)
 
     def __call__(self, flows: Array, slopes: Array, scale: Array | None) -> tuple[Array, Array]:
-        """Currents (n, columns) and slopes (n, columns, columns); `scale` is (laws, n or 1)."""
+        """Currents (n, columns) and slopes (n, places); `scale` is (laws, n or 1)."""
         if scale is not None:
             flows = flows * scale[self._law_of_flow]
             slopes = slopes * scale[self._law_of_slope]
-        variants = flows.shape[1]
-        currents = np.zeros((variants, self._width))
-        jacobian = np.zeros((variants, self._width * self._width))
-        for target, given, (places, source, weight, starts) in (
-            (currents, flows, self._flow),
-            (jacobian, slopes, self._slope),
-        ):
-            if len(places):
-                target[:, places] = np.add.reduceat(given[source] * weight, starts, axis=0).T
-        return currents, jacobian.reshape(variants, self._width, self._width)
+        currents = np.zeros((flows.shape[1], self._width))
+        currents[:, self._flow[0]] = _added(flows, *self._flow[1:])
+        return currents, _added(slopes, *self._slope[1:])
+
+
+def _added(
+    given: Array, source: NDArray[np.intp], weight: Array, starts: NDArray[np.intp]
+) -> Array:
+    """Sums of weighted rows, (n, places)."""
+    if not len(starts):
+        return np.zeros((given.shape[1], 0))
+    return np.asarray(np.add.reduceat(given[source] * weight, starts, axis=0).T)
 
 
 _Parts = Mapping[int, Sequence[tuple[int, float]]]
@@ -222,7 +239,9 @@ def _sorted(
     """Places (each once), and in their order the sources, weights and first of each."""
     place = np.array([each[0] for each in placed], dtype=np.intp)
     order = np.argsort(place, kind="stable")
-    places, starts = np.unique(place[order], return_index=True)
+    ordered = place[order]
+    starts = np.flatnonzero(np.diff(ordered, prepend=-1))
+    places = ordered[starts]
     source = np.array([each[1] for each in placed], dtype=np.intp)[order]
     weight = np.array([each[2] for each in placed], dtype=float)[order][:, None]
     return places, source, weight, starts
