@@ -221,14 +221,13 @@ class _Newton:
             self.last_step_v[:] = 0.0
             return
         rows = np.arange(len(self.port_v))
-        if start_v is None and len(rows) > 1 and not len(self._settle(rows[:1], _FIRST_ROUNDS)):
+        if start_v is None and not len(self._settle(rows[:1], _FIRST_ROUNDS)):
             start_v, rows = self.port_v[0], rows[1:]
         if start_v is not None:
             self.port_v[rows] = start_v
             rows = self._settle(rows, _NEAR_ROUNDS)
             self.port_v[rows] = self.reduced.open_v[rows]
-        if len(rows):
-            rows = self._settle(rows, _FIRST_ROUNDS)
+        rows = self._settle(rows, _FIRST_ROUNDS)
         if len(rows):
             self._follow(rows)
 
@@ -243,6 +242,8 @@ class _Newton:
 
     def _settle(self, rows: Indices, rounds: int) -> Indices:
         """Step these rows; those that have not settled are returned."""
+        if not len(rows):
+            return rows
         work = _Work(self, rows)
         for _ in range(rounds):
             going_on = work.step()
@@ -286,9 +287,10 @@ class _Place:
         self.free = np.flatnonzero(columns < ports)
         self.at = columns[self.free]
         count = len(columns)
-        sparse = isinstance(device, SparseDevice)
-        given = device.places if sparse else np.arange(count * count)
-        self.evaluate = device.sparse if sparse else device.evaluate
+        if isinstance(device, SparseDevice):
+            given, self.evaluate = device.places, device.sparse
+        else:
+            given, self.evaluate = np.arange(count * count), device.evaluate
         row, column = columns[given // count], columns[given % count]
         self.flat_free = np.flatnonzero((row < ports) & (column < ports))
         self.flat_at = (row * ports + column)[self.flat_free]
