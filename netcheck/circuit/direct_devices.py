@@ -76,9 +76,9 @@ class Tubes:
     def terminal_a(self, volts: Array) -> list[Array]:
         """For each tube the amperes into its terminals, (B, terminals), at its nodes' volts."""
         apart = LawStack([tube.law for tube in self.tubes], oscillators=self.states)
-        into, _ = apart.currents(
+        into, _ = apart.sparse(
             volts[:, [column for columns in self.columns for column in columns]],
-            emission=self.emission, contact_shift_v=self.contact_shift_v,
+            self.emission, self.contact_shift_v,
         )  # fmt: skip
         ends = np.cumsum([len(columns) for columns in self.columns])
         return np.split(into, ends[:-1], axis=1)

@@ -18,6 +18,7 @@ from netcheck.circuit.direct_types import (
     Indices,
     Linear,
     Solutions,
+    SparseDevice,
     Variant,
 )
 
@@ -65,8 +66,9 @@ def _all_sums(
     rows = np.arange(len(variants))
     sums = _current_sums(linear, variants, volts)
     for device in devices:
-        into, _ = device.evaluate(volts[:, list(device.nodes)], rows)
-        np.add.at(sums.T, list(device.nodes), into.T)
+        evaluate = device.sparse if isinstance(device, SparseDevice) else device.evaluate
+        into, _ = evaluate(volts[:, list(device.nodes)], rows)
+        sums[:, list(device.nodes)] += into
     return sums
 
 

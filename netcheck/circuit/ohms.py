@@ -10,6 +10,7 @@ otherwise), batteries out, copper at 20 C. Closed contacts, fuses and straps hav
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from heapq import heapify, heappop, heappush
 
 import numpy as np
 
@@ -53,7 +54,10 @@ class PowerOff:
         Raises:
             KeyError: the set has no such net.
         """
-        return {net: self.between(net, common) for net in self._of}
+        base = self._of[common]
+        if base not in self._read:
+            self._read[base] = self._to(base)
+        return {net: self._read[base].get(joint) for net, joint in self._of.items()}
 
     def between(self, net: str, common: str) -> float | None:
         """Ohms between two nets, None where no path joins them.
@@ -61,10 +65,35 @@ class PowerOff:
         Raises:
             KeyError: the set has no such net.
         """
-        base = self._of[common]
-        if base not in self._read:
-            self._read[base] = self._to(base)
-        return self._read[base].get(self._of[net])
+        base, joint = self._of[common], self._of[net]
+        if base in self._read:
+            return self._read[base].get(joint)
+        return self._single(joint, base)
+
+    def _single(self, joint: int, base: int) -> float | None:
+        """Ohms between two joints: every other is turned from a star into a mesh, least first.
+
+        That only adds, like `_resistances`, and of a sparse network touches little.
+        """
+        if joint == base:
+            return 0.0
+        near = {k: dict(self._siemens[k]) for piece in self._pieces if base in piece for k in piece}
+        if joint not in near:
+            return None
+        queue = [(len(star), k) for k, star in near.items() if k not in (joint, base)]
+        heapify(queue)
+        while queue:
+            size, k = heappop(queue)
+            if size != len(near[k]):  # it has become another since
+                heappush(queue, (len(near[k]), k))
+                continue
+            star = list(near.pop(k).items())
+            total = sum(siemens for _, siemens in star)
+            for place, (i, to_i) in enumerate(star):
+                del near[i][k]
+                for j, to_j in star[:place]:
+                    near[i][j] = near[j][i] = near[i].get(j, 0.0) + to_i * to_j / total
+        return 1 / near[base][joint]
 
     def _to(self, base: int) -> dict[int, float]:
         """Ohms to one joint, of all that are joined to it."""
