@@ -23,7 +23,7 @@ Note = Callable[[str, object], None]
 MARK, MEMORY_MARK_MIB = 3.0, 500
 # By stage. Of a lint the solver is the rest: every third part asks for a state of its own, and a
 # step of one state goes through the whole inverse of a thousand ports.
-BOUNDS = {"read": 3.0, "wire": 6.0, "lint": 25.0}
+BOUNDS = {"read": 3.0, "wire": 3.0, "lint": 15.0}
 SCRIPT = """
 import json, resource, sys, time
 from netcheck.circuit import Circuit
