@@ -67,18 +67,20 @@ class Tubes:
         self.stack = LawStack([tube.law for tube in tubes], self.columns, self.states)
         self.emission: Array = np.ones((1, len(tubes)))
         self.contact_shift_v: Array = np.zeros((1, len(tubes)))
+        self.grid_shift_v: Array = np.zeros((1, len(tubes)))
 
-    def set_variants(self, emission: Array, contact_shift_v: Array) -> None:
-        """Give every variant its emission [-] and shift of contact potential [V], (B, tubes)."""
+    def set_variants(self, emission: Array, contact_shift_v: Array, grid_shift_v: Array) -> None:
+        """Give every variant its emission [-] and shifts (see `State`) [V], each (B, tubes)."""
         self.emission = emission
         self.contact_shift_v = contact_shift_v
+        self.grid_shift_v = grid_shift_v
 
     def terminal_a(self, volts: Array) -> list[Array]:
         """For each tube the amperes into its terminals, (B, terminals), at its nodes' volts."""
         apart = LawStack([tube.law for tube in self.tubes], oscillators=self.states)
         into, _ = apart.sparse(
             volts[:, [column for columns in self.columns for column in columns]],
-            self.emission, self.contact_shift_v,
+            self.emission, self.contact_shift_v, self.grid_shift_v,
         )  # fmt: skip
         ends = np.cumsum([len(columns) for columns in self.columns])
         return np.split(into, ends[:-1], axis=1)
@@ -86,7 +88,9 @@ class Tubes:
     def at(self, row: int) -> Tubes:
         """These tubes as one variant has them."""
         one = copy(self)
-        one.set_variants(self.emission[[row]], self.contact_shift_v[[row]])
+        one.set_variants(
+            self.emission[[row]], self.contact_shift_v[[row]], self.grid_shift_v[[row]]
+        )
         return one
 
     @property
@@ -100,13 +104,15 @@ class Tubes:
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Currents into the tubes' nodes and their slopes (see `direct_types.Device`)."""
-        emission, shift_v = self._figures(variants)
-        return self.stack.currents(volts, emission=emission, contact_shift_v=shift_v)
+        emission, shift_v, grid_shift_v = self._figures(variants)
+        return self.stack.currents(
+            volts, emission=emission, contact_shift_v=shift_v, grid_shift_v=grid_shift_v
+        )
 
-    def _figures(self, variants: Indices) -> tuple[Array, Array]:
+    def _figures(self, variants: Indices) -> tuple[Array, Array, Array]:
         shared = len(self.emission) == 1
         rows = np.zeros(len(variants), dtype=np.intp) if shared else variants
-        return self.emission[rows], self.contact_shift_v[rows]
+        return self.emission[rows], self.contact_shift_v[rows], self.grid_shift_v[rows]
 
 
 class Leaks:

@@ -85,6 +85,7 @@ class Kernel:
         contact_v = _joined(d.contact_v, t.contact_v, p.contact_v, second_contact_v)
         self._added[:with_second] = contact_v
         self._width[self._d : count] = _joined(t.width_v, p.width_v)
+        self._is_grid = _joined(d.is_grid, np.zeros(self._t + self._s))
         self._perveance = _joined(d.perveance, t.perveance, p.perveance)
         self._knee = _joined(t.knee_v, p.screen_knee_v)
         self._t_plate, self._t_grid = triodes.table.T[1:3, :, None]
@@ -118,16 +119,21 @@ class Kernel:
         np.add.at(self._grid, (np.arange(len(some)), grid[some]), 1.0)
         np.add.at(self._grid, (np.arange(len(some)), cathode[some]), -1.0)
 
-    def evaluate(self, volts: Array, shift_v: Array | None) -> tuple[Array, Array]:
+    def evaluate(
+        self, volts: Array, shift_v: Array | None, grid_shift_v: Array | None
+    ) -> tuple[Array, Array]:
         """Currents (streams, n) and slopes (slopes, n) at `volts` (rows, n).
 
-        `shift_v` (laws, n or 1) adds to the contact potential of every stream of a law.
+        `shift_v` and `grid_shift_v` (laws, n or 1) add to the contact potentials of a law: the
+        second to those of its grids' own current, the first to all others.
         """
         count, t = self._drives, self._t
         x = self._arguments @ volts
         x += self._added
         if shift_v is not None:
-            x[:count] += shift_v[self._law]
+            x[:count] += shift_v[self._law] * (1.0 - self._is_grid)
+        if grid_shift_v is not None:
+            x[:count] += grid_shift_v[self._law] * self._is_grid
         by_grid = np.ones((self._above, x.shape[1]))  # how much of a grid's volts counts
         if len(self._stretched):
             grid_v = self._grid @ volts

@@ -107,16 +107,22 @@ class LawStack:
         )
 
     def currents(
-        self, volts: ArrayLike, *, emission: ArrayLike = 1.0, contact_shift_v: ArrayLike = 0.0
+        self,
+        volts: ArrayLike,
+        *,
+        emission: ArrayLike = 1.0,
+        contact_shift_v: ArrayLike = 0.0,
+        grid_shift_v: ArrayLike = 0.0,
     ) -> tuple[Array, Array]:
         """Return the currents (A) into the tubes at every column and their slopes (S).
 
         `volts` is (variants, columns); the answer is (variants, columns) and (variants, columns,
         columns), slope [b, i, j] being that of current i against volts j. `emission` scales every
-        current (0 = cold, 0.5 = weak) and `contact_shift_v` adds to every contact potential; both
-        are a number, (variants,) or (variants, laws).
+        current (0 = cold, 0.5 = weak), `contact_shift_v` adds to the contact potentials of streams
+        and diodes, `grid_shift_v` to that of control grids' own current; each is a number,
+        (variants,) or (variants, laws).
         """
-        currents, slopes = self.sparse(volts, emission, contact_shift_v)
+        currents, slopes = self.sparse(volts, emission, contact_shift_v, grid_shift_v)
         whole = np.zeros((len(currents), self.width * self.width))
         whole[:, self.places] = slopes
         return currents, whole.reshape(-1, self.width, self.width)
@@ -127,7 +133,11 @@ class LawStack:
         return self._sums.places
 
     def sparse(
-        self, volts: ArrayLike, emission: ArrayLike, contact_shift_v: ArrayLike
+        self,
+        volts: ArrayLike,
+        emission: ArrayLike,
+        contact_shift_v: ArrayLike,
+        grid_shift_v: ArrayLike,
     ) -> tuple[Array, Array]:
         """The same as `currents` with the slopes at `places` only, (variants, places)."""
         given = np.asarray(volts, dtype=float).T
@@ -135,7 +145,8 @@ class LawStack:
         full[: self.width] = given
         if self._filaments:
             full += self._mean @ given
-        flows, slopes = self._kernel.evaluate(full, self._per_law(contact_shift_v, 0.0))
+        shifts = (self._per_law(each, 0.0) for each in (contact_shift_v, grid_shift_v))
+        flows, slopes = self._kernel.evaluate(full, *shifts)
         return self._sums(flows, slopes, self._per_law(emission, 1.0))
 
     def _per_law(self, value: ArrayLike, usual: float) -> Array | None:

@@ -1,0 +1,168 @@
+"""One sine of one frequency in a network of admittances, because line-side questions are AC.
+
+Belongs here: nodal equations with complex admittances, fixed nodes, ideal windings on one core, a
+batch of variants, and what stands behind a pair of nets (Thevenin). Does not belong here: which
+parts make the network (other modules), rectifier pulses, any judgement.
+
+The equations are the modified nodal ones: Y v + A j = s for the nets, and for a winding coupled
+to another v_ab - r v_cd = 0 with its current j; the magnetizing current is left out. (C.-W. Ho,
+A. E. Ruehli, P. A. Brennan, The modified nodal approach to network analysis, IEEE Trans. Circuits
+and Systems, CAS-22, 1975, 504-509; from memory.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.circuit.pieces import pieces
+
+__all__ = ["Admittance", "Coupling", "Phasors", "phasors"]
+
+Complex = NDArray[np.complex128]
+
+
+@dataclass(frozen=True, slots=True)
+class Admittance:
+    """A branch of the network.
+
+    Siemens (complex; a number, or (B,) for a batch of variants) between `a` and `b`; `emf_v` volts
+    rms in series raise `a` over `b`. `ref` and `path` name what it stands for.
+    """
+
+    a: str
+    b: str
+    siemens: complex | Complex
+    emf_v: complex = 0.0
+    ref: str = ""
+    path: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """An ideal winding: volts over `secondary` (a, b) are `ratio` times those over `primary`."""
+
+    primary: tuple[str, str]
+    secondary: tuple[str, str]
+    ratio: float
+    ref: str = ""
+
+
+@dataclass(frozen=True)
+class Phasors:
+    """Complex volts rms by net, (B,) each; nets without any path to a fixed one are `floating`."""
+
+    volts: Mapping[str, Complex]
+    floating: frozenset[str]
+    branches: tuple[Admittance, ...]
+
+    def between(self, a: str, b: str) -> Complex | None:
+        """Volts of `a` over `b`; None where either is floating or not in the network."""
+        if a == b:
+            size = len(next(iter(self.volts.values()), np.zeros(1)))
+            return np.zeros(size, dtype=complex)
+        one, other = self.volts.get(a), self.volts.get(b)
+        return None if one is None or other is None else one - other
+
+    def through(self, branch: Admittance) -> Complex | None:
+        """Amperes rms from `a` to `b` in a branch; None where it floats."""
+        across = self.between(branch.a, branch.b)
+        return None if across is None else (across - branch.emf_v) * branch.siemens
+
+
+def phasors(
+    branches: Sequence[Admittance],
+    fixed: Mapping[str, complex],
+    couplings: Sequence[Coupling] = (),
+    injected_a: Mapping[str, complex] | None = None,
+    variants: int = 1,
+) -> Phasors:
+    """Solve the network for the volts of its nets.
+
+    Args:
+        branches: what joins the nets; a branch of zero siemens joins nothing.
+        fixed: volts rms of the nets that are held (the line, the reference at 0).
+        couplings: ideal windings.
+        injected_a: amperes rms pushed into nets from the reference.
+        variants: how many variants the admittances hold.
+
+    Raises:
+        numpy.linalg.LinAlgError: two couplings contradict each other, or a fixed pair.
+    """
+    held = _held(branches, couplings, fixed)
+    nets = sorted(held - set(fixed))
+    index = {net: k for k, net in enumerate(nets)}
+    volts = {net: np.full(variants, v, dtype=complex) for net, v in fixed.items()}
+    live = [b for b in branches if b.a in held and b.b in held]
+    windings = [c for c in couplings if {*c.primary, *c.secondary} <= held]
+    size = len(nets) + len(windings)
+    matrix = np.zeros((variants, size, size), dtype=complex)
+    source = np.zeros((variants, size), dtype=complex)
+    for each in live:
+        _stamp(matrix, source, each, index, volts)
+    for row, winding in enumerate(windings, start=len(nets)):
+        _couple(matrix, source, winding, row, index, volts)
+    for net, amperes in (injected_a or {}).items():
+        if net in index:
+            source[:, index[net]] += amperes
+    if size:
+        found = np.linalg.solve(matrix, source[..., None])[..., 0]
+        volts.update((net, found[:, k]) for net, k in index.items())
+    named = {net for each in branches for net in (each.a, each.b)}
+    named |= {net for c in couplings for net in (*c.primary, *c.secondary)}
+    return Phasors(volts, frozenset(named - held), tuple(branches))
+
+
+def _held(
+    branches: Iterable[Admittance], couplings: Sequence[Coupling], fixed: Mapping[str, complex]
+) -> set[str]:
+    """Nets with a path to a fixed one; a winding's two ends are joined through its partner."""
+    pairs = [(b.a, b.b) for b in branches if np.any(np.asarray(b.siemens))]
+    pairs += [pair for c in couplings for pair in (c.primary, c.secondary)]
+    joined = pieces(fixed, pairs)
+    return {net for piece in joined if not piece.isdisjoint(fixed) for net in piece}
+
+
+def _stamp(
+    matrix: Complex,
+    source: Complex,
+    branch: Admittance,
+    index: Mapping[str, int],
+    fixed_v: Mapping[str, Complex],
+) -> None:
+    if branch.a == branch.b:
+        return
+    siemens = branch.siemens
+    ends = ((branch.a, branch.b, 1.0), (branch.b, branch.a, -1.0))
+    for net, other, sign in ends:
+        row = index.get(net)
+        if row is None:
+            continue
+        matrix[:, row, row] += siemens
+        source[:, row] += sign * branch.emf_v * siemens
+        if other in index:
+            matrix[:, row, index[other]] -= siemens
+        else:
+            source[:, row] += siemens * fixed_v[other]
+
+
+def _couple(
+    matrix: Complex,
+    source: Complex,
+    winding: Coupling,
+    row: int,
+    index: Mapping[str, int],
+    fixed_v: Mapping[str, Complex],
+) -> None:
+    (a, b), (c, d), ratio = winding.secondary, winding.primary, winding.ratio
+    for net, factor in ((a, 1.0), (b, -1.0), (c, -ratio), (d, ratio)):
+        column = index.get(net)
+        if column is None:
+            source[:, row] -= factor * fixed_v[net]
+            continue
+        matrix[:, row, column] += factor
+        # The winding's current leaves `a` by `factor` amperes for each of the coupling's.
+        matrix[:, column, row] += factor
