@@ -317,5 +317,8 @@ def _unread(file: str, fault: str) -> Report:
 
 def main() -> NoReturn:
     """Run the commands as a program."""
+    # The matrices of a set are small: threads would wait for each other longer than they work. It
+    # must be said before numpy is loaded; who has set it himself is left alone.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     app(prog_name="netcheck")
     raise AssertionError("click leaves by SystemExit")

@@ -11,8 +11,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import networkx as nx
-
 from netcheck.bench.suppose import Supposed
 from netcheck.bench.tube_rows import tube_rows
 from netcheck.chassis import Chassis
@@ -22,6 +20,7 @@ from netcheck.circuit.direct_parts import LEAK_OHM, Branch
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.heaters import HeaterState, heater_states
 from netcheck.circuit.line_side import LEAST_LIT, LinePoint
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.source import Off, rectifier_sources
 from netcheck.circuit.states import State
 from netcheck.findings import Assumed, NotSolved
@@ -298,8 +297,8 @@ def _band(
 
 def _joined(branches: Sequence[Branch], most_ohm: float) -> dict[str, str]:
     """For each net one that stands for all it is joined to through at most so many ohms."""
-    graph = nx.Graph((b.a, b.b) for b in branches if b.ohm <= most_ohm and not b.emf_v)
-    return {net: min(piece) for piece in nx.connected_components(graph) for net in piece}
+    joined = pieces((), ((b.a, b.b) for b in branches if b.ohm <= most_ohm and not b.emf_v))
+    return {net: min(piece) for piece in joined for net in piece}
 
 
 def _pulled(unloaded: float | None, read: float | None) -> bool:

@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from netcheck.chassis import Chassis
+from netcheck.circuit.postponed import Postponed
 from netcheck.findings import Assumed, NotSolved
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ class Circuit:
 
     def __init__(self, chassis: Chassis) -> None:
         self.chassis = chassis
+        self.postponed = Postponed()
 
     @cached_property
     def wiring(self) -> Wiring:
@@ -46,7 +48,7 @@ class Circuit:
         """Volts, currents and watts in any named state."""
         from netcheck.circuit.operating import Operating
 
-        return Operating(self.wiring)
+        return Operating(self.wiring, self.postponed)
 
     @cached_property
     def line_side(self) -> LineSide:

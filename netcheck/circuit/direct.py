@@ -1,27 +1,23 @@
 """Direct-current solutions of one network in many variants at once.
 
-Belongs here: nodal equations, their reduction to the nodes where nonlinear devices are, damped
-Newton steps, and the test by which a solution is accepted. Does not belong here: what the parts of
-a set are (direct_model.py), tube laws, or what a variant means.
+Belongs here: damped Newton steps at the nodes where nonlinear devices are. Does not belong here:
+the linear network (direct_reduce.py), the test by which a solution is accepted (direct_judge.py),
+what the parts of a set are (direct_model.py), tube laws, or what a variant means.
 
-The nodal equations are G v + i(v) = s. The linear network is eliminated once: with Z the part of
-inverse(G) between the ports and v0 the port volts with no device current, the ports obey
-v = v0 - Z i(v). A changed resistor is a change of G of rank one, so Z and v0 of a variant follow
-from those of the base (Sherman-Morrison-Woodbury; G. H. Golub and C. F. Van Loan, Matrix
-Computations, section 2.1.4, from memory).
+What is solved is v = v0 - Z i(v) at the ports (direct_reduce.py), for all variants side by side.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from netcheck.circuit.direct_judge import judged
+from netcheck.circuit.direct_near import LargeNewton
+from netcheck.circuit.direct_newton import Newton
+from netcheck.circuit.direct_reduce import reduced
 from netcheck.circuit.direct_types import (
-    ACCEPTED_V,
     Array,
     Change,
     Device,
@@ -33,28 +29,19 @@ from netcheck.circuit.direct_types import (
 
 __all__ = ["Array", "Change", "Device", "Indices", "Linear", "Solutions", "Variant", "solve"]
 
-_ROUNDS = 80
-# Most rows settle within twenty; those that do not are stuck, and the anchors are quicker.
-_FIRST_ROUNDS = 28
-_SMALLEST_STEP = 1 / 1024
-# Below this the misfit is rounding, and asking for less of it would only halve the steps.
-_ROUNDING_V = 1e-8
-_ANCHORS_S = (1e-2, 1e-2, 1e-3, 1e-3, 1e-4, 1e-4, 1e-5, 1e-6)
+_LARGE = 100  # ports; below it a matrix of its own for every variant is quicker
 
 
-@dataclass
-class _Reduced:
-    """The network reduced to its ports, a row a variant."""
-
-    impedance: Array  # (B, p, p) [ohm]
-    open_v: Array  # (B, p) [V]
-    full: Array  # (B, n, p) volts of all free nodes for an ampere out of each port [ohm]
-    full_open: Array  # (B, n)
-    ports: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
-
-
-def solve(linear: Linear, devices: Sequence[Device], variants: Sequence[Variant]) -> Solutions:
+def solve(
+    linear: Linear,
+    devices: Sequence[Device],
+    variants: Sequence[Variant],
+    start_v: Array | None = None,
+) -> Solutions:
     """Solve every variant of a network with its devices.
+
+    `start_v` (count,) are node volts that the solutions are likely to be near; they say where the
+    search begins, not where it ends. Without them the first variant is solved ahead.
 
     A variant is accepted only when no node's current sum exceeds 1 nA and no voltage moved more
     than 1 uV in the last step; otherwise its row is NaN and `unsettled` names its nodes. One
@@ -64,224 +51,19 @@ def solve(linear: Linear, devices: Sequence[Device], variants: Sequence[Variant]
     Raises:
         numpy.linalg.LinAlgError: the linear part leaves a node without any path to a fixed one.
     """
-    free = np.setdiff1d(np.arange(linear.count), np.array(linear.fixed, dtype=np.intp))
-    place = np.full(linear.count, -1, dtype=np.intp)
-    place[free] = np.arange(len(free))
+    loose = np.ones(linear.count, dtype=bool)
+    loose[list(linear.fixed)] = False
+    free = np.flatnonzero(loose)
     touched = {node for device in devices for node in device.nodes}
     ports = np.array([node for node in free if node in touched], dtype=np.intp)
     fixed_v = _fixed_volts(linear, variants)
-    reduced = _reduce(linear, free, place, ports, variants, fixed_v)
-    newton = _Newton(linear, devices, free, ports, fixed_v, reduced)
-    newton.run()
+    network = reduced(linear, free, ports, variants, fixed_v)
+    kind = LargeNewton if len(ports) > _LARGE else Newton
+    newton = kind(linear, devices, free, ports, fixed_v, network)
+    newton.run(None if start_v is None else start_v[ports])
     return judged(linear, devices, variants, newton.all_volts(linear), newton.last_step_v, free)
 
 
 def _fixed_volts(linear: Linear, variants: Sequence[Variant]) -> Array:
     rows = [linear.fixed_v if v.fixed_v is None else v.fixed_v for v in variants]
     return np.array(rows, dtype=float).reshape(len(variants), len(linear.fixed))
-
-
-def _reduce(
-    linear: Linear,
-    free: Indices,
-    place: Indices,
-    ports: Indices,
-    variants: Sequence[Variant],
-    fixed_v: Array,
-) -> _Reduced:
-    """Eliminate the linear network once, then correct it for each variant's changes."""
-    matrix = linear.matrix()
-    inner = matrix[np.ix_(free, free)]
-    to_fixed = matrix[np.ix_(free, np.array(linear.fixed, dtype=np.intp))]
-    columns, keys = _change_columns(variants, place, len(free))
-    units = np.zeros((len(free), len(ports)))
-    units[place[ports], np.arange(len(ports))] = 1.0
-    right = np.concatenate([units, linear.source_a[free][:, None], to_fixed, columns], axis=1)
-    solved = np.linalg.solve(inner, right)
-    p, f = len(ports), len(linear.fixed)
-    by_port, by_source = solved[:, :p], solved[:, p]
-    by_fixed, by_change = solved[:, p + 1 : p + 1 + f], solved[:, p + 1 + f :]
-    full = np.broadcast_to(by_port, (len(variants), *by_port.shape)).copy()
-    full_open = by_source - fixed_v @ by_fixed.T
-    extra = _extra_sources(variants, place, len(free))
-    if extra.any():
-        full_open = full_open + np.linalg.solve(inner, extra.T).T
-    for row, variant in enumerate(variants):
-        if variant.changes:
-            _apply(variant, row, fixed_v, linear, columns, by_change, keys, full, full_open)
-    at = place[ports]
-    return _Reduced(full[:, at, :], full_open[:, at], full, full_open, ports)
-
-
-def _extra_sources(variants: Sequence[Variant], place: Indices, count: int) -> Array:
-    """The amperes that each variant's own sources bring to every free node, (B, count)."""
-    extra = np.zeros((len(variants), count))
-    for row, variant in enumerate(variants):
-        for node, amperes in variant.sources:
-            if place[node] >= 0:
-                extra[row, place[node]] += amperes
-    return extra
-
-
-def _change_columns(
-    variants: Sequence[Variant], place: Indices, count: int
-) -> tuple[Array, dict[tuple[int, int], int]]:
-    """One column e_a - e_b for every node pair that some variant changes."""
-    keys: dict[tuple[int, int], int] = {}
-    for variant in variants:
-        for change in variant.changes:
-            keys.setdefault((change.a, change.b), len(keys))
-    columns = np.zeros((count, len(keys)))
-    for (a, b), column in keys.items():
-        if place[a] >= 0:
-            columns[place[a], column] += 1.0
-        if place[b] >= 0:
-            columns[place[b], column] -= 1.0
-    return columns, keys
-
-
-def _apply(
-    variant: Variant,
-    row: int,
-    fixed_v: Array,
-    linear: Linear,
-    columns: Array,
-    by_change: Array,
-    keys: dict[tuple[int, int], int],
-    full: Array,
-    full_open: Array,
-) -> None:
-    """Correct one variant's row for its changed conductances (Woodbury)."""
-    volts_of = dict(zip(linear.fixed, fixed_v[row], strict=True))
-    merged: dict[int, float] = {}
-    offsets: dict[int, float] = {}
-    for change in variant.changes:
-        key = keys[(change.a, change.b)]
-        merged[key] = merged.get(key, 0.0) + change.siemens
-        offsets[key] = volts_of.get(change.a, 0.0) - volts_of.get(change.b, 0.0)
-    used = [key for key, siemens in merged.items() if siemens]
-    if not used:
-        return
-    unit, response = columns[:, used], by_change[:, used]
-    siemens = np.array([merged[key] for key in used])
-    # The fixed end of a changed part drives current through it: rhs - g u (v_a - v_b of fixed).
-    drive = -siemens * np.array([offsets[key] for key in used])
-    open_v = full_open[row] + response @ drive
-    core = np.diag(1.0 / siemens) + unit.T @ response
-    full[row] -= response @ np.linalg.solve(core, unit.T @ full[row])
-    full_open[row] = open_v - response @ np.linalg.solve(core, unit.T @ open_v)
-
-
-class _Newton:
-    """Damped Newton steps on the port volts of all variants that have not settled."""
-
-    def __init__(
-        self,
-        linear: Linear,
-        devices: Sequence[Device],
-        free: Indices,
-        ports: Indices,
-        fixed_v: Array,
-        reduced: _Reduced,
-    ) -> None:
-        self.devices = devices
-        self.reduced = reduced
-        self.free = free
-        self.ports = ports
-        self.fixed_v = fixed_v
-        # Where each device's nodes stand among the ports and, behind them, the fixed nodes.
-        column = np.full(linear.count, -1, dtype=np.intp)
-        column[[*ports, *linear.fixed]] = np.arange(len(ports) + len(linear.fixed))
-        self.columns = [column[list(device.nodes)] for device in devices]
-        self.port_v = reduced.open_v.copy()
-        self.last_step_v = np.full(len(fixed_v), np.inf)
-        self.anchor_s = 0.0
-        self.anchor_v = self.port_v
-
-    def run(self) -> None:
-        """Step until every row has settled; rows that do not are led there more slowly."""
-        if not len(self.ports):
-            self.last_step_v[:] = 0.0
-            return
-        rows = self._settle(np.arange(len(self.port_v)), _FIRST_ROUNDS)
-        if len(rows):
-            self.port_v[rows] = self.reduced.open_v[rows]
-            for siemens in _ANCHORS_S:
-                # The ports are held near where they are, less and less, and followed.
-                self.anchor_s, self.anchor_v = siemens, self.port_v.copy()
-                self._settle(rows, _ROUNDS)
-            self.anchor_s = 0.0
-            self._settle(rows, _ROUNDS)
-
-    def _settle(self, rows: Indices, rounds: int) -> Indices:
-        now = self.currents(self.port_v[rows], rows)
-        for _ in range(rounds):
-            going_on, (currents, slopes) = self._step(rows, *now)
-            rows, now = rows[going_on], (currents[going_on], slopes[going_on])
-            if not len(rows):
-                break
-        return rows
-
-    def _step(
-        self, rows: Indices, currents: Array, slopes: Array
-    ) -> tuple[NDArray[np.bool_], tuple[Array, Array]]:
-        """One damped step for these rows, from what the devices draw at their port volts.
-
-        Returns which of them go on, and what the devices draw where they are now.
-        """
-        volts = self.port_v[rows]
-        misfit = self._misfit(volts, currents, rows)
-        held = slopes + self.anchor_s * np.eye(len(self.ports))
-        matrix = np.eye(len(self.ports)) + self.reduced.impedance[rows] @ held
-        step = -np.linalg.solve(matrix, misfit[..., None])[..., 0]
-        step = np.where(np.isfinite(step), step, 0.0)
-        factor = np.ones(len(rows))
-        size = np.abs(misfit).max(axis=1)
-        trial = volts + step
-        currents, slopes = np.empty_like(currents), np.empty_like(slopes)
-        waiting = np.arange(len(rows))
-        while len(waiting):
-            at = rows[waiting]
-            trial[waiting] = volts[waiting] + factor[waiting, None] * step[waiting]
-            currents[waiting], slopes[waiting] = self.currents(trial[waiting], at)
-            left = np.abs(self._misfit(trial[waiting], currents[waiting], at)).max(axis=1)
-            wanted = size[waiting] * (1 - 1e-4 * factor[waiting])
-            worse = ~(left <= np.maximum(wanted, _ROUNDING_V))
-            worse &= factor[waiting] > _SMALLEST_STEP
-            factor[waiting[worse]] /= 2
-            waiting = waiting[worse]
-        self.port_v[rows] = trial
-        self.last_step_v[rows] = np.abs(factor[:, None] * step).max(axis=1)
-        # A whole step this small leaves its square, far below what is accepted.
-        going_on: NDArray[np.bool_] = np.abs(step).max(axis=1) > ACCEPTED_V * 0.1
-        return going_on, (currents, slopes)
-
-    def _misfit(self, volts: Array, currents: Array, rows: Indices) -> Array:
-        if self.anchor_s:
-            currents = currents + self.anchor_s * (volts - self.anchor_v[rows])
-        drawn = (self.reduced.impedance[rows] @ currents[..., None])[..., 0]
-        misfit: Array = volts - self.reduced.open_v[rows] + drawn
-        return misfit
-
-    def currents(self, volts: Array, rows: Indices) -> tuple[Array, Array]:
-        """Device currents out of the ports (n, p) and their slopes (n, p, p)."""
-        currents = np.zeros((len(rows), len(self.ports)))
-        slopes = np.zeros((len(rows), len(self.ports), len(self.ports)))
-        known = np.concatenate([volts, self.fixed_v[rows]], axis=1)
-        for device, columns in zip(self.devices, self.columns, strict=True):
-            into, slope = device.evaluate(known[:, columns], rows)
-            free = np.flatnonzero(columns < len(self.ports))
-            at = columns[free]
-            currents[:, at] += into[:, free]
-            slopes[:, at[:, None], at] += slope[:, free[:, None], free]
-        return currents, slopes
-
-    def all_volts(self, linear: Linear) -> Array:
-        """Volts of every node (B, count), the ports as found and the rest by what they draw."""
-        port_a, _ = self.currents(self.port_v, np.arange(len(self.port_v)))
-        volts = np.zeros((len(self.port_v), linear.count))
-        volts[:, list(linear.fixed)] = self.fixed_v
-        drawn = (self.reduced.full @ port_a[..., None])[..., 0]
-        volts[:, self.free] = self.reduced.full_open - drawn
-        volts[:, self.ports] = self.port_v
-        return volts

@@ -75,6 +75,16 @@ class Tubes:
         self.contact_shift_v = contact_shift_v
         self.grid_shift_v = grid_shift_v
 
+    def terminal_a(self, volts: Array) -> list[Array]:
+        """For each tube the amperes into its terminals, (B, terminals), at its nodes' volts."""
+        apart = LawStack([tube.law for tube in self.tubes], oscillators=self.states)
+        into, _ = apart.sparse(
+            volts[:, [column for columns in self.columns for column in columns]],
+            self.emission, self.contact_shift_v, self.grid_shift_v,
+        )  # fmt: skip
+        ends = np.cumsum([len(columns) for columns in self.columns])
+        return np.split(into, ends[:-1], axis=1)
+
     def at(self, row: int) -> Tubes:
         """These tubes as one variant has them."""
         one = copy(self)
@@ -83,16 +93,26 @@ class Tubes:
         )
         return one
 
+    @property
+    def places(self) -> Indices:
+        """Where slopes can be other than nothing (see `direct_types.SparseDevice`)."""
+        return self.stack.places
+
+    def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the tubes' nodes and their slopes at `places`."""
+        return self.stack.sparse(volts, *self._figures(variants))
+
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
-        """Currents into the tubes' nodes and their slopes (see `direct.Device`)."""
+        """Currents into the tubes' nodes and their slopes (see `direct_types.Device`)."""
+        emission, shift_v, grid_shift_v = self._figures(variants)
+        return self.stack.currents(
+            volts, emission=emission, contact_shift_v=shift_v, grid_shift_v=grid_shift_v
+        )
+
+    def _figures(self, variants: Indices) -> tuple[Array, Array, Array]:
         shared = len(self.emission) == 1
         rows = np.zeros(len(variants), dtype=np.intp) if shared else variants
-        return self.stack.currents(
-            volts,
-            emission=self.emission[rows],
-            contact_shift_v=self.contact_shift_v[rows],
-            grid_shift_v=self.grid_shift_v[rows],
-        )
+        return self.emission[rows], self.contact_shift_v[rows], self.grid_shift_v[rows]
 
 
 class Leaks:
@@ -162,7 +182,11 @@ def load_share(volts: Array | float) -> Array:
 
 
 class Supplies:
-    """One rectifier supply as a device between its minus and plus nets, by line volts."""
+    """One rectifier supply as a device between its minus and plus nets, by line volts.
+
+    A dead short of the reservoir makes them one net: the supply then drives its current through the
+    short and through nothing else of the network.
+    """
 
     def __init__(
         self,
@@ -174,7 +198,7 @@ class Supplies:
         self.source = sources[0]
         self.specs = [each.spec for each in sources]
         self.curves = curves  # a row for each line voltage
-        self.nodes: tuple[int, ...] = (plus, minus)
+        self.nodes: tuple[int, ...] = (plus, minus) if plus != minus else (plus,)
         self.line: Indices = np.zeros(1, dtype=np.intp)
 
     def set_variants(self, line: Indices) -> None:
@@ -191,8 +215,15 @@ class Supplies:
         """The rectifier at one of the line voltages."""
         return self.specs[line_row]
 
+    def delivered_a(self, volts: float, row: int = 0) -> float:
+        """Amperes that one variant's supply delivers at volts between its nets."""
+        curve = self.curves.picked(self.line[[row]])
+        return float(curve.current(np.array([volts]))[0][0])
+
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
+        if len(self.nodes) == 1:
+            return np.zeros((len(volts), 1)), np.zeros((len(volts), 1, 1))
         at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
         delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
         signs = np.array([-1.0, 1.0])

@@ -18,6 +18,7 @@ from netcheck.circuit.direct_types import (
     Indices,
     Linear,
     Solutions,
+    SparseDevice,
     Variant,
 )
 
@@ -40,13 +41,13 @@ def judged(
     `last_step_v` (B,) is how far the ports moved last; `free` are the nodes that are not fixed.
     """
     rows = np.arange(len(variants))
-    sums, device_a = _all_sums(linear, devices, variants, volts)
+    sums = _all_sums(linear, devices, variants, volts)
     residual = _worst(sums, free)
     worth = (residual > ACCEPTED_A / 10) & (residual < _REFINABLE_A) & np.isfinite(residual)
     for row in np.flatnonzero(worth):
         volts[row] = _refine(linear, devices, variants[int(row)], int(row), volts[row], free)
     if worth.any():
-        sums, device_a = _all_sums(linear, devices, variants, volts)
+        sums = _all_sums(linear, devices, variants, volts)
         residual = _worst(sums, free)
     solved = (residual < ACCEPTED_A) & (last_step_v < ACCEPTED_V)
     solved &= np.isfinite(volts).all(axis=1)
@@ -55,21 +56,20 @@ def judged(
         over = free[~(np.abs(sums[row, free]) < ACCEPTED_A)]
         unsettled[int(row)] = tuple(int(node) for node in over)
     volts[~solved] = np.nan
-    return Solutions(volts, solved, residual, unsettled, tuple(device_a))
+    return Solutions(volts, solved, residual, unsettled)
 
 
 def _all_sums(
     linear: Linear, devices: Sequence[Device], variants: Sequence[Variant], volts: Array
-) -> tuple[Array, list[Array]]:
-    """The sum of all currents that leave each node, and the currents into each device."""
+) -> Array:
+    """The sum of all currents that leave each node, (B, count)."""
     rows = np.arange(len(variants))
     sums = _current_sums(linear, variants, volts)
-    device_a = []
     for device in devices:
-        into, _ = device.evaluate(volts[:, list(device.nodes)], rows)
-        device_a.append(into)
-        np.add.at(sums.T, list(device.nodes), into.T)
-    return sums, device_a
+        evaluate = device.sparse if isinstance(device, SparseDevice) else device.evaluate
+        into, _ = evaluate(volts[:, list(device.nodes)], rows)
+        sums[:, list(device.nodes)] += into
+    return sums
 
 
 def _worst(sums: Array, free: Indices) -> Array:

@@ -8,10 +8,10 @@ asks for (operating.py).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-import networkx as nx
 import numpy as np
 
 from netcheck.chassis import Chassis
@@ -27,6 +27,7 @@ from netcheck.circuit.direct_devices import (
 )
 from netcheck.circuit.direct_parts import CONTACT_OHM, Branch, direct_parts
 from netcheck.circuit.elements import Kind
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_curve import SupplyCurve, supply_curve
 from netcheck.circuit.rectify_spec import RectifierSpec
 from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
@@ -64,14 +65,20 @@ class DirectModel:
     chassis: Chassis
     ends: Mapping[str, tuple[str, str]]
 
-    def frozen_row(self, row: int) -> DirectModel:
-        """The model as one variant has it, whatever is solved with it afterwards."""
-        return replace(
-            self,
-            tubes=self.tubes.at(row) if self.tubes is not None else None,
-            supplies=tuple(each.at(row) for each in self.supplies),
-            loads=self.loads.at(row) if self.loads is not None else None,
-        )
+    def frozen(self) -> DirectModel:
+        """The model with its variants as they are now, whatever is solved with it afterwards."""
+        one = copy(self)
+        one.tubes, one.loads = copy(self.tubes), copy(self.loads)
+        one.supplies = tuple(copy(each) for each in self.supplies)
+        return one
+
+    def row(self, row: int) -> DirectModel:
+        """The model as one variant has it."""
+        one = copy(self)
+        one.tubes = self.tubes.at(row) if self.tubes is not None else None
+        one.supplies = tuple(each.at(row) for each in self.supplies)
+        one.loads = self.loads.at(row) if self.loads is not None else None
+        return one
 
     def ends_of(self, ref: str) -> tuple[int, int]:
         """The nodes of a part's two ends (of its first section).
@@ -90,10 +97,20 @@ class DirectModel:
     @cached_property
     def numbers(self) -> Mapping[str, tuple[int, ...]]:
         """The branches of each part, by their numbers."""
-        found: dict[str, tuple[int, ...]] = {}
+        found: dict[str, list[int]] = {}
         for number, branch in enumerate(self.branches):
-            found[branch.ref] = (*found.get(branch.ref, ()), number)
-        return found
+            found.setdefault(branch.ref, []).append(number)
+        return {ref: tuple(numbers) for ref, numbers in found.items()}
+
+    @cached_property
+    def emf_v(self) -> Array:
+        """The battery volts of every branch."""
+        return np.array([branch.emf_v for branch in self.branches])
+
+    @cached_property
+    def drawing(self) -> tuple[tuple[int, float], ...]:
+        """The branches that draw stated amperes: number, amperes."""
+        return tuple((n, b.load_a) for n, b in enumerate(self.branches) if b.load_a)
 
     @property
     def devices(self) -> list[Device]:
@@ -294,14 +311,11 @@ def _loose(
     A piece is what branches join. It is held when the reference or a held rail is in it. A piece
     that tubes or supplies touch gets a leak; a piece of bare copper is left out.
     """
-    graph = nx.Graph()
-    graph.add_nodes_from(nets)
-    graph.add_edges_from((b.a, b.b) for b in branches)
     touched = {net for group in groups[len(branches) :] for net in group} | _pushed(branches)
     anchored = set(held)
     leaking: list[frozenset[str]] = []
     apart: set[str] = set()
-    for piece in nx.connected_components(graph):
+    for piece in pieces(nets, ((b.a, b.b) for b in branches)):
         if piece & anchored:
             continue
         if piece & touched:

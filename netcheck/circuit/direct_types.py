@@ -6,14 +6,14 @@ Belongs here: the records that model and engine exchange. Does not belong here: 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
     "ACCEPTED_A", "ACCEPTED_V", "Array", "Change", "Device", "Indices", "Linear", "Solutions",
-    "Variant",
+    "SparseDevice", "Variant",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
@@ -38,6 +38,18 @@ class Device(Protocol):
         Returns:
             (n, len(nodes)) currents [A] and (n, len(nodes), len(nodes)) slopes [S].
         """
+
+
+@runtime_checkable
+class SparseDevice(Device, Protocol):
+    """A device of many nodes most of whose slopes are nothing always."""
+
+    @property
+    def places(self) -> Indices:
+        """The others, each as row x nodes + column."""
+
+    def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """What `evaluate` gives, with the slopes at `places` only: (n, len(places)) [S]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,22 +105,10 @@ class Solutions:
 
     `volts` (B, count) [V]; `solved` (B,) whether it is accepted (rows that are not hold NaN);
     `residual_a` (B,) the largest current sum of a node [A]; `unsettled` the nodes of rows that
-    were not accepted; `device_a` the currents into each device, (B, its nodes) [A].
+    were not accepted.
     """
 
     volts: Array
     solved: NDArray[np.bool_]
     residual_a: Array
     unsettled: dict[int, tuple[int, ...]]
-    device_a: tuple[Array, ...]
-
-    def row(self, number: int) -> Solutions:
-        """The solution of one variant by itself."""
-        one = slice(number, number + 1)
-        return Solutions(
-            self.volts[one],
-            self.solved[one],
-            self.residual_a[one],
-            {0: self.unsettled[number]} if number in self.unsettled else {},
-            tuple(each[one] for each in self.device_a),
-        )

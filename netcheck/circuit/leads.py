@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
-import networkx as nx
-
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import Adjacency, Network
+from netcheck.circuit.pieces import block_of, neighbours, way
 from netcheck.circuit.sides import Poles, Sides
 
 __all__ = ["FusePosition", "Lead", "find_leads", "fuse_position"]
@@ -186,31 +185,24 @@ def _cuts(lines: _Lines, pole: str, others: frozenset[str]) -> list[Element] | N
     """
     for capacitors in (False, True):
         groups = _groups(_conducting(lines.live, capacitors))
-        graph = nx.Graph(tuple(nets) for nets in groups)
-        graph.add_edges_from((other, _RETURN) for other in others)
-        if pole in graph and _RETURN in graph and nx.has_path(graph, pole, _RETURN):
+        near = neighbours([*groups, *((other, _RETURN) for other in others)])
+        leading = way(near, pole, _RETURN)
+        if leading:
             break
     else:
         return None
     found: list[Element] = []
-    for near, far in pairwise(nx.shortest_path(graph, pole, _RETURN)):
+    for here, far in pairwise(leading):
         if far == _RETURN:
             return _ahead_of_load(found)
-        group = groups[frozenset((near, far))]
-        if not _one_way(lines, near, group) or not _separates(graph, near, far, pole):
+        group = groups[frozenset((here, far))]
+        if not _one_way(lines, here, group) or len(block_of(near, here, far)) > 1:
             break
         found += group
     return found
 
 
 _RETURN = "\N{NULL}return"
-
-
-def _separates(graph: nx.Graph[str], near: str, far: str, pole: str) -> bool:
-    graph.remove_edge(near, far)
-    joined: bool = nx.has_path(graph, pole, _RETURN)
-    graph.add_edge(near, far)
-    return not joined
 
 
 def fuse_position(
@@ -252,10 +244,6 @@ def _between(network: Network, hot: str, ends: frozenset[str], fuse: Element) ->
             nets = frozenset(_RETURN if net in ends else net for net in element.nets)
             groups.setdefault(nets, []).append(element)
     closing = frozenset((hot, _RETURN))
-    graph = nx.Graph(tuple(nets) for nets in groups if len(nets) == 2)
-    graph.add_edge(hot, _RETURN)
-    for block in nx.biconnected_component_edges(graph):
-        pairs = {frozenset(edge) for edge in block}
-        if closing in pairs:
-            for nets in pairs:
-                yield from groups.get(nets, ())
+    near = neighbours([*groups, closing])
+    for pair in block_of(near, hot, _RETURN):
+        yield from groups.get(frozenset(pair), ())

@@ -10,13 +10,14 @@ otherwise), batteries out, copper at 20 C. Closed contacts, fuses and straps hav
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from heapq import heapify, heappop, heappush
 
-import networkx as nx
 import numpy as np
 
 from netcheck.circuit.direct_parts import CONTACT_OHM, Branch, direct_parts
 from netcheck.circuit.direct_types import Array
 from netcheck.circuit.elements import Kind
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed, NotSolved
 
@@ -33,19 +34,18 @@ class PowerOff:
     ) -> None:
         self.assumed = tuple(dict.fromkeys(assumed))
         self.branches = tuple(branches)
-        joints = nx.Graph()
-        joints.add_nodes_from(nets)
-        joints.add_nodes_from(net for b in branches for net in (b.a, b.b))
-        joints.add_edges_from((b.a, b.b) for b in branches if b.ohm <= CONTACT_OHM)
-        pieces = sorted(sorted(piece) for piece in nx.connected_components(joints))
-        self._of = {net: k for k, piece in enumerate(pieces) for net in piece}
-        self._graph = nx.Graph()
-        self._graph.add_nodes_from(range(len(pieces)))
+        every = (*nets, *(net for b in branches for net in (b.a, b.b)))
+        plain = ((b.a, b.b) for b in branches if b.ohm <= CONTACT_OHM)
+        joints = sorted(sorted(piece) for piece in pieces(every, plain))
+        self._of = {net: k for k, piece in enumerate(joints) for net in piece}
+        self._siemens: list[dict[int, float]] = [{} for _ in joints]  # by neighbour
         for b in branches:
             i, j = self._of[b.a], self._of[b.b]
             if i != j:
-                before = self._graph.edges[i, j]["siemens"] if self._graph.has_edge(i, j) else 0.0
-                self._graph.add_edge(i, j, siemens=before + 1 / b.ohm)
+                total = self._siemens[i].get(j, 0.0) + 1 / b.ohm
+                self._siemens[i][j] = self._siemens[j][i] = total
+        pairs = ((i, j) for i, near in enumerate(self._siemens) for j in near)
+        self._pieces = pieces(range(len(joints)), pairs)
         self._read: dict[int, dict[int, float]] = {}
 
     def readings(self, common: str) -> Mapping[str, float | None]:
@@ -54,7 +54,10 @@ class PowerOff:
         Raises:
             KeyError: the set has no such net.
         """
-        return {net: self.between(net, common) for net in self._of}
+        base = self._of[common]
+        if base not in self._read:
+            self._read[base] = self._to(base)
+        return {net: self._read[base].get(joint) for net, joint in self._of.items()}
 
     def between(self, net: str, common: str) -> float | None:
         """Ohms between two nets, None where no path joins them.
@@ -62,23 +65,49 @@ class PowerOff:
         Raises:
             KeyError: the set has no such net.
         """
-        base = self._of[common]
-        if base not in self._read:
-            self._read[base] = self._to(base)
-        return self._read[base].get(self._of[net])
+        base, joint = self._of[common], self._of[net]
+        if base in self._read:
+            return self._read[base].get(joint)
+        return self._single(joint, base)
+
+    def _single(self, joint: int, base: int) -> float | None:
+        """Ohms between two joints: every other is turned from a star into a mesh, least first.
+
+        That only adds, like `_resistances`, and of a sparse network touches little.
+        """
+        if joint == base:
+            return 0.0
+        near = {k: dict(self._siemens[k]) for piece in self._pieces if base in piece for k in piece}
+        if joint not in near:
+            return None
+        queue = [(len(star), k) for k, star in near.items() if k not in (joint, base)]
+        heapify(queue)
+        while queue:
+            size, k = heappop(queue)
+            if size != len(near[k]):  # it has become another since
+                heappush(queue, (len(near[k]), k))
+                continue
+            star = list(near.pop(k).items())
+            total = sum(siemens for _, siemens in star)
+            for place, (i, to_i) in enumerate(star):
+                del near[i][k]
+                for j, to_j in star[:place]:
+                    near[i][j] = near[j][i] = near[i].get(j, 0.0) + to_i * to_j / total
+        return 1 / near[base][joint]
 
     def _to(self, base: int) -> dict[int, float]:
         """Ohms to one joint, of all that are joined to it."""
-        others = sorted(nx.node_connected_component(self._graph, base) - {base})
+        joined = (piece for piece in self._pieces if base in piece)
+        others = sorted(next(joined) - {base})
         index = {joint: k for k, joint in enumerate(others)}
         siemens = np.zeros((len(others), len(others)))
         to_base = np.zeros(len(others))
         for joint, k in index.items():
-            for near, edge in self._graph[joint].items():
+            for near, amount in self._siemens[joint].items():
                 if near == base:
-                    to_base[k] = edge["siemens"]
+                    to_base[k] = amount
                 else:
-                    siemens[k, index[near]] = edge["siemens"]
+                    siemens[k, index[near]] = amount
         found = dict(zip(others, _resistances(siemens, to_base), strict=True))
         return {base: 0.0, **found}
 

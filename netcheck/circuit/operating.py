@@ -7,6 +7,7 @@ parts. Does not belong here: the engine (direct.py), the model (direct_model.py)
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -17,7 +18,8 @@ from netcheck.circuit.direct import Array, solve
 from netcheck.circuit.direct_devices import Mains
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
 from netcheck.circuit.edits import switched, without
-from netcheck.circuit.point import Electrodes, Point, SupplyPoint, TubePoint
+from netcheck.circuit.point import Batch, Electrodes, Point, SupplyPoint, TubePoint
+from netcheck.circuit.postponed import Postponed
 from netcheck.circuit.state_changes import (
     check_state,
     connected_loads,
@@ -45,8 +47,11 @@ _Key = tuple[
 class Operating:
     """Solves states of one set; each once, those asked for together in one batch."""
 
-    def __init__(self, wiring: Wiring) -> None:
+    def __init__(self, wiring: Wiring, postponed: Postponed | None = None) -> None:
         self.wiring = wiring
+        self._postponed = postponed if postponed is not None else Postponed()
+        self._first: dict[State, State] = {}  # the state of each content that was asked for first
+        self._near_v: dict[str, float] = {}
         self._models: dict[tuple[_Key, tuple[Mains, ...]], DirectModel] = {}
         self._points: dict[State, Point | NotSolved] = {}
         self.solves = 0
@@ -72,18 +77,43 @@ class Operating:
         return tuple(each for each in found if isinstance(each, Point))
 
     def tried(self, states: Sequence[State]) -> tuple[Point | NotSolved, ...]:
-        """Like `points`, with the reason in the place of a state that was not solved."""
+        """Like `points`, with the reason in the place of a state that was not solved.
+
+        Raises:
+            Interrupted: while rules are heard (see postponed.py) and one of them is not solved yet.
+        """
         waiting: dict[_Key, list[State]] = {}
-        for state in dict.fromkeys(states):
-            if state not in self._points:
-                try:
-                    check_state(self.wiring, state)
-                    waiting.setdefault(self._key(state), []).append(state)
-                except NotSolved as fault:
-                    self._points[state] = fault
+        missing = [state for state in dict.fromkeys(states) if state not in self._points]
+        if missing and self._postponed.waiting:
+            self._postponed.put_off(missing)
+        for state in self._of_own_content(missing):
+            try:
+                check_state(self.wiring, state)
+                waiting.setdefault(self._key(state), []).append(state)
+            except NotSolved as fault:
+                self._points[state] = fault
         for key, group in waiting.items():
             self._solve(key, group)
+        for state in missing:
+            if state not in self._points:  # another name for what is solved
+                found = self._points[self._first[self._content(state)]]
+                self._points[state] = found.named(state) if isinstance(found, Point) else found
         return tuple(self._points[state] for state in states)
+
+    def _of_own_content(self, states: Sequence[State]) -> list[State]:
+        """One state for each content that is not solved yet."""
+        chosen: dict[State, State] = {}
+        for state in states:
+            content = self._content(state)
+            if self._first.get(content) not in self._points:
+                chosen.setdefault(content, state)
+        self._first |= chosen
+        return list(chosen.values())
+
+    def _content(self, state: State) -> State:
+        """A state without its name: two of the same content are one."""
+        line_v = state.line_v if state.line_v is not None else self.line["nominal"]
+        return replace(state, name="", line_v=line_v)
 
     @cached_property
     def line(self) -> dict[str, float | None]:
@@ -162,17 +192,27 @@ class Operating:
             )
         if model.loads is not None:
             model.loads.set_variants(np.array([connected_loads(model, s) for s in applied]))
-        found = solve(model.linear, model.devices, variants)
+        found = solve(model.linear, model.devices, variants, self._start_v(model))
         self.solves += 1
+        if not self._near_v and found.solved[0]:
+            self._near_v = dict(zip(model.nets, found.volts[0].tolist(), strict=True))
+        batch = Batch(model, found.volts)
         for row, state in enumerate(states):
             if found.solved[row]:
-                self._points[state] = Point(
-                    state, applied[row], model.frozen_row(row), found.row(row)
-                )
+                self._points[state] = Point(state, applied[row], batch, row)
             else:
                 nodes = tuple(model.nets[node] for node in found.unsettled.get(row, ()))
                 named = f": {', '.join(nodes)}" if nodes else ""
                 self._points[state] = NotSolved(f"{state.name} did not settle{named}", nodes)
+
+    def _start_v(self, model: DirectModel) -> Array | None:
+        """Volts of the state that was solved first, from where others are not far.
+
+        A net that it had not is taken to be without volts. None when nothing is solved yet.
+        """
+        if not self._near_v:
+            return None
+        return np.array([self._near_v.get(net, 0.0) for net in model.nets])
 
     def _model(self, key: _Key, lines: tuple[Mains, ...]) -> DirectModel:
         found = self._models.get((key, lines))

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck.circuit.pieces import pieces
+
 __all__ = ["Admittance", "Coupling", "Phasors", "Seen", "phasors", "seen_from"]
 
 Complex = NDArray[np.complex128]
@@ -170,20 +172,10 @@ def _held(
     branches: Iterable[Admittance], couplings: Sequence[Coupling], fixed: Iterable[str]
 ) -> set[str]:
     """Nets with a path to a fixed one; a winding's two ends are joined through its partner."""
-    beside: dict[str, list[str]] = {}
-    joined = [(b.a, b.b) for b in branches if np.any(b.siemens)]
-    for c in couplings:
-        joined += [c.primary, c.secondary]
-    for one, other in joined:
-        beside.setdefault(one, []).append(other)
-        beside.setdefault(other, []).append(one)
-    found, queue = set(fixed), list(fixed)
-    while queue:
-        for net in beside.get(queue.pop(), ()):
-            if net not in found:
-                found.add(net)
-                queue.append(net)
-    return found
+    pairs = [(b.a, b.b) for b in branches if np.any(np.asarray(b.siemens))]
+    pairs += [pair for c in couplings for pair in (c.primary, c.secondary)]
+    joined = pieces(fixed, pairs)
+    return {net for piece in joined if not piece.isdisjoint(fixed) for net in piece}
 
 
 def _stamp(

@@ -5,6 +5,7 @@ Belongs here: reading a solution. Does not belong here: solving (operating.py), 
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,13 +14,13 @@ import numpy as np
 from netcheck.circuit.direct_devices import Supplies, load_share
 from netcheck.circuit.direct_model import DirectModel
 from netcheck.circuit.direct_parts import Branch
-from netcheck.circuit.direct_types import Solutions
+from netcheck.circuit.direct_types import Array
 from netcheck.circuit.rectify import RectifierState, solve_rectifier
 from netcheck.circuit.source import RectifierSource
 from netcheck.circuit.state_changes import branch_changes, opened
 from netcheck.circuit.states import State
 
-__all__ = ["Electrodes", "Point", "SupplyPoint", "TubePoint"]
+__all__ = ["Batch", "Electrodes", "Point", "SupplyPoint", "TubePoint"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,21 +80,47 @@ class SupplyPoint:
         return float(self.supplies.curves.no_load_v[self.line_row])
 
 
+class Batch:
+    """States that were solved together; their points read their rows of it."""
+
+    def __init__(self, model: DirectModel, volts: Array) -> None:
+        self.model = model.frozen()
+        self.volts = volts  # (B, nodes)
+
+    @cached_property
+    def terminal_a(self) -> list[Array]:
+        """For each tube the amperes into its terminals, (B, terminals)."""
+        tubes = self.model.tubes
+        return [] if tubes is None else tubes.terminal_a(self.volts[:, list(tubes.nodes)])
+
+
 class Point:
     """One solved state."""
 
-    def __init__(self, state: State, applied: State, model: DirectModel, found: Solutions) -> None:
+    def __init__(self, state: State, applied: State, batch: Batch, row: int) -> None:
         self.state = state
         self._applied = applied  # the state without what the model itself was made with
-        self.model = model
-        self._volts = found.volts[0]
-        self._device_a = [each[0] for each in found.device_a]
+        self._batch = batch
+        self._row = row
+        self._volts = batch.volts[row]
+
+    @cached_property
+    def model(self) -> DirectModel:
+        """The model that was solved, as this state has it."""
+        return self._batch.model.row(self._row)
+
+    def named(self, state: State) -> Point:
+        """This point as that of a state of the same content and another name."""
+        one = copy(self)
+        one.state = state
+        return one
 
     def volts(self, net: str) -> float | None:
         """Volts of a net against the reference; None for one that nothing gives volts to."""
-        net = self.model.chassis.net(net)  # a short may have made two nets one
-        at = self.model.index.get(net)
-        if at is None or net in self.model.apart:
+        model = self._batch.model
+        net = model.chassis.net(net)  # a short may have made two nets one
+        at = model.index.get(net)
+        if at is None or net in model.apart:
             return None
         return float(self._volts[at])
 
@@ -105,82 +132,72 @@ class Point:
     @cached_property
     def branch_siemens(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with its conductance in this state."""
-        changed = dict(branch_changes(self.model, self._applied))
-        return tuple(
-            (branch, 1 / branch.ohm + changed.get(number, 0.0))
-            for number, branch in enumerate(self.model.branches)
-        )
+        return tuple(zip(self._batch.model.branches, self._siemens.tolist(), strict=True))
+
+    @cached_property
+    def _siemens(self) -> Array:
+        """The conductance of every branch in this state."""
+        model = self._batch.model
+        siemens = model.linear.siemens[: len(model.branches)].copy()
+        for number, more in branch_changes(model, self._applied):
+            siemens[number] += more
+        return np.asarray(siemens)
 
     @cached_property
     def branch_amperes(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with the amperes that flow through it from its `a` to its `b`."""
-        volts = self._volts
-        gone = opened(self.model, self._applied)
-        found = []
-        for number, (branch, siemens) in enumerate(self.branch_siemens):
-            across = volts[self.model.index[branch.a]] - volts[self.model.index[branch.b]]
-            load = 0.0 if number in gone else branch.load_a * float(load_share(across))
-            current = siemens * (across - branch.emf_v) + load
-            found.append((branch, float(current)))
-        return tuple(found)
+        model = self._batch.model
+        amperes = self._siemens * (self._across - model.emf_v)
+        gone = opened(model, self._applied)
+        for number, load_a in model.drawing:
+            if number not in gone:
+                amperes[number] += load_a * float(load_share(self._across[number]))
+        return tuple(zip(model.branches, amperes.tolist(), strict=True))
+
+    @cached_property
+    def _across(self) -> Array:
+        """The volts of every branch's `a` above its `b`."""
+        linear, count = self._batch.model.linear, len(self._batch.model.branches)
+        return np.asarray(self._volts[linear.a[:count]] - self._volts[linear.b[:count]])
+
+    def _of(self, ref: str) -> tuple[int, ...]:
+        return self._batch.model.numbers.get(ref, ())
 
     def amperes(self, ref: str, path: str = "") -> float | None:
         """The largest current through a part (or one path of it), from its first terminal on."""
-        currents = [
-            amperes
-            for branch, amperes in self.branch_amperes
-            if branch.ref == ref and path in ("", branch.path)
-        ]
+        found = [self.branch_amperes[number] for number in self._of(ref)]
+        currents = [amperes for branch, amperes in found if path in ("", branch.path)]
         return max(currents, key=abs) if currents else None
 
     def watts(self, ref: str) -> float | None:
         """Watts that a part's branches turn into heat, None for a part without any."""
-        found = [(branch, amperes) for branch, amperes in self.branch_amperes if branch.ref == ref]
-        if not found:
+        numbers = self._of(ref)
+        if not numbers:
             return None
-        volts = self._volts
-        index = self.model.index
-        return float(sum((volts[index[b.a]] - volts[index[b.b]]) * i for b, i in found))
+        return float(sum(self._across[n] * self.branch_amperes[n][1] for n in numbers))
 
     @cached_property
     def tubes(self) -> dict[str, TubePoint]:
         """Every tube with a law, by its bulb."""
-        device = self.model.tubes
+        device = self._batch.model.tubes
         if device is None:
             return {}
-        volts = self._volts
-        own = volts[list(device.nodes)][None, :]
+        volts, index = self._volts.tolist(), self._batch.model.index
         points = {}
-        for number, tube in enumerate(device.tubes):
-            into, _ = tube.law.currents(
-                own[:, device.columns[number]],
-                emission=device.emission[0, number],
-                contact_shift_v=device.contact_shift_v[0, number],
-                grid_shift_v=device.grid_shift_v[0, number],
-                oscillator=device.states[number],
-            )
+        for tube, into in zip(device.tubes, self._batch.terminal_a, strict=True):
+            terminals = zip(tube.law.terminals, tube.nets, into[self._row].tolist(), strict=True)
             points[tube.ref] = TubePoint(
-                tube.ref,
-                tuple(
-                    Electrodes(name, net, float(volts[self.model.index[net]]), float(i))
-                    for name, net, i in zip(tube.law.terminals, tube.nets, into[0], strict=True)
-                ),
-            )
+                tube.ref, tuple(Electrodes(name, net, volts[index[net]], amperes)
+                                for name, net, amperes in terminals),
+            )  # fmt: skip
         return points
 
     @cached_property
     def supplies(self) -> tuple[SupplyPoint, ...]:
         """Every rectifier supply with its volts and load."""
         found = []
-        for supply, into in zip(
-            self.model.supplies, self._device_a[self._first_supply :], strict=False
-        ):
-            plus, minus = supply.source.plus, supply.source.minus
-            volts = self.between(plus, minus)
+        for supply in self.model.supplies:
+            volts = self.between(supply.source.plus, supply.source.minus) or 0.0
             row = int(supply.line[0])
-            found.append(SupplyPoint(supply.source, row, supply, volts or 0.0, -float(into[0])))
+            found.append(SupplyPoint(supply.source, row, supply, volts, supply.delivered_a(volts)))
         return tuple(found)
-
-    @property
-    def _first_supply(self) -> int:
-        return 0 if self.model.tubes is None else 1

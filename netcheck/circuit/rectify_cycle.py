@@ -206,21 +206,43 @@ def _steps(flow: Flow, h: Array, scheme: Scheme) -> tuple[Array, Array, Array, A
 
 
 def _chained(gain: Array, shift: Array) -> Array:
-    """The maps from the start of the cycle to each step: (N + 1, m, m + 2, P)."""
+    """The maps from the start of the cycle to each step: (N + 1, m, m + 2, P).
+
+    The cycle is cut into stretches of equal length that are chained side by side, then the
+    stretches themselves: of N steps one after the other this leaves about twice its root.
+    """
     n, m, _, p = gain.shape
-    chain = np.empty((n + 1, m, m + 2, p))
-    chain[0] = 0.0
-    chain[0, :, :m] = np.eye(m)[:, :, None]
-    for k in range(n):
-        after = chain[k + 1]
-        if m == 1:
-            np.multiply(gain[k], chain[k], out=after)
-        else:
-            step, before = gain[k], chain[k]
-            np.multiply(step[:, 0, None], before[0], out=after)
-            after += step[:, 1, None] * before[1]
-        after[:, m:] += shift[k]
-    return chain
+    length = _stretch(n)
+    chain = np.empty((n // length, length + 1, m, m + 2, p))
+    chain[:, 0] = 0.0
+    chain[:, 0, :, :m] = np.eye(m)[:, :, None]
+    gains = gain.reshape(-1, length, *gain.shape[1:])
+    shifts = shift.reshape(-1, length, *shift.shape[1:])
+    for k in range(length):
+        _after(gains[:, k], shifts[:, k], chain[:, k], chain[:, k + 1])
+    starts = np.empty((n // length + 1, m, m + 2, p))
+    starts[0] = chain[0, 0]
+    for k, whole in enumerate(chain[:, -1]):
+        _after(whole[:, :m], whole[:, m:], starts[k], starts[k + 1])
+    found = np.empty((n + 1, m, m + 2, p))
+    inner = found[:-1].reshape(-1, length, m, m + 2, p)
+    _after(chain[:, :-1, :, :m], chain[:, :-1, :, m:], starts[:-1, None], inner)
+    found[-1] = starts[-1]
+    return found
+
+
+def _stretch(n: int) -> int:
+    """The divisor of n that is nearest to its root."""
+    return min((k for k in range(1, n + 1) if n % k == 0), key=lambda k: abs(k - n**0.5))
+
+
+def _after(gain: Array, shift: Array, before: Array, out: Array) -> None:
+    """Follow one map by another, over the three last axes: states, columns, supplies."""
+    m = gain.shape[-3]
+    np.multiply(gain[..., 0, None, :], before[..., None, 0, :, :], out=out)
+    if m == 2:
+        out += gain[..., 1, None, :] * before[..., None, 1, :, :]
+    out[..., m:, :] += shift
 
 
 def _times(a: Array, b: Array) -> Array:

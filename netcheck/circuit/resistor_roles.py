@@ -73,7 +73,10 @@ def _far_ends(s: Situation, e: Element) -> list[str]:
 def _serves_rectifier(s: Situation, e: Element, far: str) -> bool:
     """Whether all that hangs on the far end of a resistor is the plate of a rectifier."""
     passes = (Kind.RESISTOR, Kind.FUSE, Kind.STRAP)
-    behind = walk(s.network.at, [far], lambda x: 0.0 if x.kind in passes and x != e else None)
+    behind = walk(
+        s.network.at, [far], lambda x: 0.0 if x.kind in passes and x != e else None,
+        until=s.poles.line | s.supply.returns,
+    )  # fmt: skip
     loads = (Kind.HEATER, Kind.LAMP, Kind.LOAD, Kind.WINDING)
     if any(net in s.poles.line or net in s.supply.returns for net in behind):
         return False
@@ -85,11 +88,13 @@ def _serves_rectifier(s: Situation, e: Element, far: str) -> bool:
 def _spans_heater(s: Situation, e: Element) -> bool:
     """Whether heaters or lamps alone lead from one end to the other."""
     passes = (Kind.HEATER, Kind.LAMP)
+    # From the end with less on it: half of a large set is on the chassis.
+    start, end = sorted(e.nets, key=lambda net: len(s.network.at[net]))
     reached = walk(
-        s.network.at, [e.a], lambda x: 0.0 if x.kind in passes else None,
-        stop=s.supply.returns, until=(e.b,),
+        s.network.at, [start], lambda x: 0.0 if x.kind in passes else None,
+        stop=s.supply.returns, until=(end,),
     )  # fmt: skip
-    return e.b in reached
+    return end in reached
 
 
 def _heater(s: Situation, e: Element) -> Role | None:

@@ -362,6 +362,9 @@ class Situation:
 
     def windings_between(self, a: str, b: str) -> list[str]:
         """References of coils and transformers of which one winding has both nets."""
-        of_a = {(e.ref, e.path) for e in self.network.at.get(a, ()) if e.kind is Kind.WINDING}
-        of_b = {(e.ref, e.path) for e in self.network.at.get(b, ()) if e.kind is Kind.WINDING}
-        return sorted({ref for ref, _ in of_a & of_b})
+        few, many = sorted((self.network.at.get(net, ()) for net in (a, b)), key=len)
+        own = {(e.ref, e.path) for e in few if e.kind is Kind.WINDING}
+        if not own:
+            return []
+        others = {(e.ref, e.path) for e in many if e.kind is Kind.WINDING}
+        return sorted({ref for ref, _ in own & others})

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from netcheck.circuit.edits import intact
 from netcheck.circuit.elements import Element, Kind
@@ -81,6 +81,13 @@ def rectifier_sources(
         wiring: the set.
         line_volts: rms (DC of a DC line); the set's stated volts when None.
     """
+    line = wiring.chassis.line
+    stated = line.volts if line is not None else None
+    return _found(wiring, stated if line_volts is None else line_volts)
+
+
+@lru_cache(maxsize=16)
+def _found(wiring: Wiring, line_volts: float | None) -> tuple[RectifierSource | Off | Unknown, ...]:
     return tuple(_Finder(wiring, line_volts).all())
 
 

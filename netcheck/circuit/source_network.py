@@ -53,12 +53,14 @@ class Seen:
 def seen_from(branches: Sequence[Branch], nets: Sequence[str], common: str) -> Seen | None:
     """What the nets show against `common`; None when one of them is not joined to it."""
     used = _loops_only(branches, {*nets, common})
-    low = _solve([_with_ohm(b, 1.0) for b in used], nets, common)
-    high = _solve([_with_ohm(b, _NOTHING_OHM) for b in used], nets, common)
-    if low is None or high is None:
-        return None
     unknown = tuple(dict.fromkeys(b.ref for b in used if b.ohm is None))
-    if not unknown or (_close(low.volts, high.volts) and _close(low.between_ohm, high.between_ohm)):
+    high = _solve([_with_ohm(b, _NOTHING_OHM) for b in used], nets, common)
+    if high is None or not unknown:
+        return high
+    low = _solve([_with_ohm(b, 1.0) for b in used], nets, common)
+    if low is None:
+        return None
+    if _close(low.volts, high.volts) and _close(low.between_ohm, high.between_ohm):
         return high
     return replace(high, doubtful=unknown)
 

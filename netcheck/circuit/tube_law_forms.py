@@ -24,7 +24,12 @@ __all__ = [
     "SPLIT",
     "TRIODE",
     "Array",
+    "Share",
+    "counted_volts",
     "diode",
+    "passing",
+    "plate_share",
+    "second_factor",
     "soft",
     "soft_of_zero",
     "split",
@@ -102,7 +107,9 @@ def soft(x: Array, width: Array | float) -> tuple[Array, Array]:
     Far above zero it is x itself, far below it falls by a factor e in each `width`.
     """
     z = x / width
-    return np.asarray(width * np.logaddexp(0.0, z)), np.exp(-np.logaddexp(0.0, -z))
+    below = np.minimum(z, 0.0)
+    rest = np.log1p(np.exp(below - np.maximum(z, 0.0)))
+    return np.asarray(width * (np.maximum(z, 0.0) + rest)), np.exp(below - rest)
 
 
 def soft_of_zero() -> float:
@@ -117,13 +124,18 @@ def stretched(grid_v: Array, stretch: Array | float) -> tuple[Array, Array]:
     cut off: below zero its volts count less and less, `atan(stretch * v) / stretch` (our own form;
     it runs through the published transconductance at cut-off).
     """
-    negative, slope = soft(-grid_v, RETARDING_WIDTH_V)
     some = np.asarray(stretch) > 0.0
-    safe = np.where(some, stretch, 1.0)
-    turn = negative * safe
-    counted = np.where(some, np.arctan(turn) / safe, negative)
-    lost = np.where(some, turn * turn / (1.0 + turn * turn), 0.0)
-    return grid_v + negative - counted, 1.0 - slope * lost
+    counted, slope = counted_volts(grid_v, np.where(some, stretch, 1.0))
+    return np.where(some, counted, grid_v), np.where(some, slope, 1.0)
+
+
+def counted_volts(grid_v: Array, stretch: Array | float) -> tuple[Array, Array]:
+    """Return what `stretched` does where the stretch is above 0."""
+    negative, slope = soft(-grid_v, RETARDING_WIDTH_V)
+    turn = negative * stretch
+    square = turn * turn
+    volts = grid_v + negative - np.arctan(turn) / stretch
+    return volts, 1.0 - slope * square / (1.0 + square)
 
 
 def diode(
@@ -149,21 +161,24 @@ def triode(
     root = np.sqrt(drive)
     space = perveance * drive * root
     above, above_slope = soft(plate_v, RETARDING_WIDTH_V)
-    passing, passing_slope = _passing(above, knee)
-    by_drive = 1.5 * perveance * root * drive_slope * passing
-    slope_plate = by_drive * by_plate + space * passing_slope * above_slope
-    return space * passing, slope_plate, by_drive * by_grid * control_slope
+    part, part_slope = passing(above, knee)
+    by_drive = 1.5 * perveance * root * drive_slope * part
+    slope_plate = by_drive * by_plate + space * part_slope * above_slope
+    return space * part, slope_plate, by_drive * by_grid * control_slope
 
 
-def _passing(above_v: Array, knee_v: Array | float) -> tuple[Array, Array]:
-    """The part of the current that an electrode takes near zero volts: `1 - exp(-(v/knee)^1.5)`."""
+def passing(above_v: Array, knee_v: Array | float) -> tuple[Array, Array]:
+    """The part of the current that an electrode takes near zero volts, and its slope.
+
+    `1 - exp(-(v/knee)^1.5)`.
+    """
     part = above_v / knee_v
     root = np.sqrt(part)
-    rest = np.exp(-part * root)
-    return -np.expm1(-part * root), rest * 1.5 * root / knee_v
+    less = np.expm1(-part * root)
+    return -less, (1.5 + 1.5 * less) * root / knee_v
 
 
-class _Share(NamedTuple):
+class Share(NamedTuple):
     """Plate share of a split stream and its slopes against drive, plate and second grid."""
 
     plate: Array
@@ -195,54 +210,63 @@ def split(
     root = np.sqrt(drive)
     space = p.perveance * drive * root
     space_slope = 1.5 * p.perveance * root * drive_slope
-    share = _share(p, drive, plate_v, second_v)
+    plate = soft(plate_v, RETARDING_WIDTH_V)
+    share = plate_share(p, drive, *plate, *_second(p, second_v))
     by_drive = share.by_drive * drive_slope
     above, above_slope = soft(screen_v, RETARDING_WIDTH_V)
-    passing, passing_slope = _passing(above, p.screen_knee_v)
-    rest = (1.0 - share.plate) * passing
+    part, part_slope = passing(above, p.screen_knee_v)
+    rest = (1.0 - share.plate) * part
     drive_plate = space_slope * share.plate + space * by_drive
-    drive_screen = space_slope * rest - space * by_drive * passing
+    drive_screen = space_slope * rest - space * by_drive * part
     controls = (p.plate_control, p.screen_control, p.grid_control * control_slope)
     plate_slopes = [drive_plate * c for c in controls]
     screen_slopes = [drive_screen * c for c in controls]
     plate_slopes[0] = plate_slopes[0] + space * share.by_plate
-    screen_slopes[0] = screen_slopes[0] - space * share.by_plate * passing
-    screen_slopes[1] = screen_slopes[1] + space * (1.0 - share.plate) * passing_slope * above_slope
+    screen_slopes[0] = screen_slopes[0] - space * share.by_plate * part
+    screen_slopes[1] = screen_slopes[1] + space * (1.0 - share.plate) * part_slope * above_slope
     by_second = space * share.by_second
     return (space * share.plate, space * rest), (
         (*plate_slopes, by_second),
-        (*screen_slopes, -by_second * passing),
+        (*screen_slopes, -by_second * part),
     )
 
 
-def _share(p: SPLIT, drive: Array, plate_v: Array, second_v: Array) -> _Share:
+def plate_share(
+    p: SPLIT, drive: Array, above: Array, above_slope: Array, second: Array, by_second: Array
+) -> Share:
     """How much of the cathode current the plate takes.
 
     Plate over screen current is `ratio * (v / drive)^rise * (v / (v + knee))^(1.5 - rise)` with the
     knee at `knee_drive * drive`: deep below the knee the plate current is then the three-halves
-    power of the plate volts whatever the grids do, as in front of a virtual cathode.
+    power of the plate volts whatever the grids do, as in front of a virtual cathode. `above` is
+    `soft` of the plate volts; `second` and `by_second` are what a second grid does to the ratio.
     """
-    above, above_slope = soft(plate_v, RETARDING_WIDTH_V)
     above = above + _TINY
     base = drive + DRIVE_FLOOR_V
-    knee = p.knee_drive * base
-    second, second_log_slope = _second(p, second_v)
+    behind = above + p.knee_drive * base
     bend = 1.5 - p.rise
-    quotient = p.ratio * second * (above / base) ** p.rise * (above / (above + knee)) ** bend
+    over = np.log(above)
+    rise = p.rise * (over - np.log(base)) + bend * (over - np.log(behind))
+    quotient = p.ratio * second * np.exp(rise)
     plate = quotient / (1.0 + quotient)
     change = plate / (1.0 + quotient)
-    log_plate = (p.rise + bend * knee / (above + knee)) / above * above_slope
-    log_drive = -p.rise / base - bend * p.knee_drive / (above + knee)
-    return _Share(plate, change * log_drive, change * log_plate, change * second_log_slope)
+    # d ln(v / (v + knee)) / d ln v = knee / (v + knee)
+    log_plate = (p.rise + bend * (1.0 - above / behind)) / above * above_slope
+    log_drive = -p.rise / base - bend * p.knee_drive / behind
+    return Share(plate, change * log_drive, change * log_plate, change * by_second)
 
 
 def _second(p: SPLIT, second_v: Array) -> tuple[Array, Array]:
-    """The factor a second control grid puts on the ratio, and its logarithmic slope."""
+    """The factor a second control grid puts on the ratio (1 without), and its slope over itself."""
     some = p.second_drive_v > 0.0
-    norm = np.where(some, p.second_drive_v, 1.0)
     control, control_slope = stretched(second_v, p.second_stretch)
     drive, slope = soft(control + p.second_contact_v, RETARDING_WIDTH_V)
-    part = (drive + _TINY) / norm
-    factor = np.where(some, part * np.sqrt(part), 1.0)
-    log_slope = np.where(some, 1.5 * slope * control_slope / (drive + _TINY), 0.0)
-    return factor, log_slope
+    norm = np.where(some, p.second_drive_v, 1.0)
+    factor, log_slope = second_factor(norm, drive, slope * control_slope)
+    return np.where(some, factor, 1.0), np.where(some, log_slope, 0.0)
+
+
+def second_factor(norm_v: Array, drive: Array, slope: Array) -> tuple[Array, Array]:
+    """The factor and its slope over itself from a second grid's drive and that one's slope."""
+    part = (drive + _TINY) / norm_v
+    return part * np.sqrt(part), 1.5 * slope / (drive + _TINY)

@@ -1,19 +1,20 @@
 """Evaluates the laws of all tubes of a set and all its variants in one call, for a Newton solver.
 
-Belongs here: gathering node volts, the three kernels, summing currents and slopes into columns.
-Does not belong here: where a law comes from (tube_laws.py, tube_law_build.py), solving.
+Belongs here: gathering node volts, summing currents and slopes of streams into columns.
+Does not belong here: the streams (tube_law_kernel.py), where laws come from (tube_laws.py).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from netcheck.circuit.tube_law_build import Devices
-from netcheck.circuit.tube_law_forms import Array, diode, split, triode
+from netcheck.circuit.tube_law_forms import DIODE, SPLIT, TRIODE, Array
+from netcheck.circuit.tube_law_kernel import Group, Kernel
 
 __all__ = ["GROUND", "LawStack", "Stackable"]
 
@@ -34,14 +35,6 @@ class Stackable(Protocol):
 
     def devices(self, oscillator: str) -> Devices:
         """The devices with the oscillator `running` or `dead`."""
-
-
-class _Group(NamedTuple):
-    """All devices of one form: table of parameters, columns of their electrodes, their law."""
-
-    table: Array
-    columns: NDArray[np.intp]
-    law: NDArray[np.intp]
 
 
 class LawStack:
@@ -83,40 +76,35 @@ class LawStack:
             wiring.append(at)
         self._rows = extra + 1
         built = [law.devices(state) for law, state in zip(laws, states, strict=True)]
-        self._diodes = self._group([d.diodes for d in built], wiring)
-        self._triodes = self._group([d.triodes for d in built], wiring)
-        self._splits = self._group([d.splits for d in built], wiring)
-        self._sums = _Sums(self._plan(), self._rows)
+        groups = (
+            self._group([d.diodes for d in built], wiring, DIODE, 2),
+            self._group([d.triodes for d in built], wiring, TRIODE, 3),
+            self._group([d.splits for d in built], wiring, SPLIT, 5),
+        )
+        self._kernel = Kernel(*groups, self._rows)
+        means = [(row, column, weight) for row, some in self._filaments for column, weight in some]
+        self._mean = np.zeros((self._rows, self.width))
+        for row, column, weight in means:
+            self._mean[row, column] += weight
+        parts = dict(self._filaments)
+        parts |= {row: [(row, 1.0)] for row in range(self.width)}
+        self._sums = _Sums(groups, parts, self.width)
 
     def _group(
         self,
         rows: Sequence[Sequence[tuple[tuple[float, ...], tuple[str, ...]]]],
         wiring: Sequence[Mapping[str, int]],
-    ) -> _Group | None:
+        table: type[tuple[float, ...]],
+        electrodes: int,
+    ) -> Group:
         flat = [(k, row, names) for k, group in enumerate(rows) for row, names in group]
-        if not flat:
-            return None
         columns = [[wiring[k][name] % self._rows for name in names] for k, _, names in flat]
-        return _Group(
-            np.array([row for _, row, _ in flat], dtype=float),
-            np.array(columns, dtype=np.intp).T,
+        parameters = len(table.__annotations__)
+        return Group(
+            np.array([row for _, row, _ in flat], dtype=float).reshape(-1, parameters),
+            np.array(columns, dtype=np.intp).reshape(-1, electrodes).T,
             np.array([k for k, _, _ in flat], dtype=np.intp),
         )
-
-    def _plan(self) -> list[NDArray[np.intp]]:
-        """The row of every current and the (row, column) of every slope, in order of evaluation."""
-        currents, by_row, by_column = [], [], []
-        for group, takers in ((self._diodes, 1), (self._triodes, 1), (self._splits, 2)):
-            if group is None:
-                continue
-            controls, cathode = group.columns[:-1], group.columns[-1]
-            for taker in group.columns[:takers]:
-                currents += [taker, cathode]
-                for other in (*controls, cathode):
-                    by_row += [taker, cathode]
-                    by_column += [other, other]
-        none = [np.zeros(0, dtype=np.intp)]
-        return [np.concatenate(part or none) for part in (currents, by_row, by_column)]
 
     def currents(
         self,
@@ -134,93 +122,137 @@ class LawStack:
         and diodes, `grid_shift_v` to that of control grids' own current; each is a number,
         (variants,) or (variants, laws).
         """
-        given = np.asarray(volts, dtype=float)
-        full = np.zeros((self._rows, len(given)))
-        full[: self.width] = given.T
-        for row, weights in self._filaments:
-            for column, weight in weights:
-                full[row] += weight * full[column]
-        flows, slopes = self._evaluate(
-            full,
-            *(self._per_law(v, len(given)) for v in (emission, contact_shift_v, grid_shift_v)),
-        )
-        currents, jacobian = self._sums(flows, slopes, len(given))
-        for row, weights in self._filaments:
-            for column, weight in weights:
-                currents[column] += weight * currents[row]
-                jacobian[column] += weight * jacobian[row]
-            for column, weight in weights:
-                jacobian[:, column] += weight * jacobian[:, row]
-        kept = slice(self.width)
-        return currents[kept].T, np.moveaxis(jacobian[kept, kept], 2, 0)
+        currents, slopes = self.sparse(volts, emission, contact_shift_v, grid_shift_v)
+        whole = np.zeros((len(currents), self.width * self.width))
+        whole[:, self.places] = slopes
+        return currents, whole.reshape(-1, self.width, self.width)
 
-    def _per_law(self, value: ArrayLike, variants: int) -> Array:
+    @property
+    def places(self) -> NDArray[np.intp]:
+        """Where the slopes are that can be other than nothing, as row x width + column."""
+        return self._sums.places
+
+    def sparse(
+        self,
+        volts: ArrayLike,
+        emission: ArrayLike,
+        contact_shift_v: ArrayLike,
+        grid_shift_v: ArrayLike,
+    ) -> tuple[Array, Array]:
+        """The same as `currents` with the slopes at `places` only, (variants, places)."""
+        given = np.asarray(volts, dtype=float).T
+        full = np.zeros((self._rows, given.shape[1]))
+        full[: self.width] = given
+        if self._filaments:
+            full += self._mean @ given
+        shifts = (self._per_law(each, 0.0) for each in (contact_shift_v, grid_shift_v))
+        flows, slopes = self._kernel.evaluate(full, *shifts)
+        return self._sums(flows, slopes, self._per_law(emission, 1.0))
+
+    def _per_law(self, value: ArrayLike, usual: float) -> Array | None:
+        """A figure as (laws, variants or 1); None where it is as usual throughout."""
         each = np.asarray(value, dtype=float)
+        if (each == usual).all():
+            return None
         if each.ndim == 1:
             each = each[:, None]
-        return np.broadcast_to(each, (variants, self.n_laws)).T
-
-    def _evaluate(
-        self, full: Array, scale: Array, shift: Array, grid_shift: Array
-    ) -> tuple[list[Array], list[Array]]:
-        """Every current and slope of every device, in the order of `_plan`."""
-        flows: list[Array] = []
-        slopes: list[Array] = []
-
-        def take(group: _Group, current: Array, parts: Sequence[Array]) -> None:
-            times = scale[group.law]
-            flow = current * times
-            flows.extend((flow, -flow))
-            sloped = [part * times for part in parts]
-            for slope in (*sloped, -sum(sloped[1:], sloped[0])):
-                slopes.extend((slope, -slope))
-
-        if (group := self._diodes) is not None:
-            (plate,) = self._drops(group, full)
-            current, slope = diode(group.table, plate, shift[group.law], grid_shift[group.law])
-            take(group, current, [slope])
-        if (group := self._triodes) is not None:
-            plate, grid = self._drops(group, full)
-            current, by_plate, by_grid = triode(group.table, plate, grid, shift[group.law])
-            take(group, current, [by_plate, by_grid])
-        if (group := self._splits) is not None:
-            plate, screen, grid, second = self._drops(group, full)
-            both, parts = split(group.table, (plate, screen, grid, second), shift[group.law])
-            for current, slopes_of in zip(both, parts, strict=True):
-                take(group, current, slopes_of)
-        return flows, slopes
-
-    @staticmethod
-    def _drops(group: _Group, full: Array) -> list[Array]:
-        """Volts of every electrode of a group's devices against their cathodes."""
-        cathode = full[group.columns[-1]]
-        return [full[column] - cathode for column in group.columns[:-1]]
+        return np.broadcast_to(each, (each.shape[0] if each.ndim else 1, self.n_laws)).T
 
 
 class _Sums:
-    """Adds device currents and slopes into rows and columns, several to one place."""
+    """Adds the currents and slopes of streams into columns, several to one place.
 
-    def __init__(self, plan: Sequence[NDArray[np.intp]], rows: int) -> None:
-        row, by_row, by_column = plan
-        self._rows = rows
-        self._flow = self._sorted(row)
-        self._slope = self._sorted(by_row * rows + by_column)
+    A stream enters at its taker and leaves at its cathode; a filament's share of it leaves at each
+    end. So every slope counts with a sign at four places, and more with a filament.
+    """
 
-    @staticmethod
-    def _sorted(place: NDArray[np.intp]) -> tuple[NDArray[np.intp], ...]:
-        order = np.argsort(place, kind="stable")
-        places, starts = np.unique(place[order], return_index=True)
-        return order, places, starts
+    def __init__(
+        self,
+        groups: tuple[Group, Group, Group],
+        parts: Mapping[int, Sequence[tuple[int, float]]],
+        width: int,
+    ) -> None:
+        self._width = width
+        flows: list[tuple[int, int, float]] = []  # place, stream, weight
+        slopes: list[tuple[int, int, float]] = []
+        of_slope: list[NDArray[np.intp]] = []
+        stream = slope = 0
+        for group, takers in zip(groups, (1, 1, 2), strict=True):
+            cathode = group.electrodes[-1]
+            for taker in group.electrodes[:takers]:
+                numbers = np.arange(stream, stream + len(group))
+                ends = [(taker, 1.0), (cathode, -1.0)]
+                flows += _placed(parts, numbers, ends)
+                for control in group.electrodes[:-1]:
+                    own = np.arange(slope, slope + len(group))
+                    by = [(control, 1.0), (cathode, -1.0)]
+                    slopes += _placed_pairs(parts, own, ends, by, width)
+                    of_slope.append(group.law)
+                    slope += len(group)
+                stream += len(group)
+        self._flow, self._slope = _sorted(flows), _sorted(slopes)
+        self.places = self._slope[0]
+        self._law_of_flow = np.concatenate(
+            [group.law for group, n in zip(groups, (1, 1, 2), strict=True) for _ in range(n)]
+        )
+        self._law_of_slope = np.concatenate(of_slope)
 
-    def __call__(
-        self, flows: Sequence[Array], slopes: Sequence[Array], variants: int
-    ) -> tuple[Array, Array]:
-        currents = np.zeros((self._rows, variants))
-        jacobian = np.zeros((self._rows * self._rows, variants))
-        for target, parts, (order, places, starts) in (
-            (currents, flows, self._flow),
-            (jacobian, slopes, self._slope),
-        ):
-            if parts:
-                target[places] = np.add.reduceat(np.concatenate(parts)[order], starts, axis=0)
-        return currents, jacobian.reshape(self._rows, self._rows, variants)
+    def __call__(self, flows: Array, slopes: Array, scale: Array | None) -> tuple[Array, Array]:
+        """Currents (n, columns) and slopes (n, places); `scale` is (laws, n or 1)."""
+        if scale is not None:
+            flows = flows * scale[self._law_of_flow]
+            slopes = slopes * scale[self._law_of_slope]
+        currents = np.zeros((flows.shape[1], self._width))
+        currents[:, self._flow[0]] = _added(flows, *self._flow[1:])
+        return currents, _added(slopes, *self._slope[1:])
+
+
+def _added(
+    given: Array, source: NDArray[np.intp], weight: Array, starts: NDArray[np.intp]
+) -> Array:
+    """Sums of weighted rows, (n, places)."""
+    if not len(starts):
+        return np.zeros((given.shape[1], 0))
+    return np.asarray(np.add.reduceat(given[source] * weight, starts, axis=0).T)
+
+
+_Parts = Mapping[int, Sequence[tuple[int, float]]]
+_Ends = Sequence[tuple[NDArray[np.intp], float]]
+
+
+def _placed(parts: _Parts, numbers: NDArray[np.intp], ends: _Ends) -> list[tuple[int, int, float]]:
+    """Where currents go: column, number of the stream, weight (none at the reference)."""
+    return [
+        (column, int(number), sign * weight)
+        for rows, sign in ends
+        for row, number in zip(rows, numbers, strict=True)
+        for column, weight in parts.get(int(row), ())
+    ]
+
+
+def _placed_pairs(
+    parts: _Parts, numbers: NDArray[np.intp], ends: _Ends, by: _Ends, width: int
+) -> list[tuple[int, int, float]]:
+    """The same of slopes, at a place for each pair of columns."""
+    return [
+        (column * width + other, int(number), sign * weight * by_sign * by_weight)
+        for rows, sign in ends
+        for by_rows, by_sign in by
+        for row, by_row, number in zip(rows, by_rows, numbers, strict=True)
+        for column, weight in parts.get(int(row), ())
+        for other, by_weight in parts.get(int(by_row), ())
+    ]
+
+
+def _sorted(
+    placed: Sequence[tuple[int, int, float]],
+) -> tuple[NDArray[np.intp], NDArray[np.intp], Array, NDArray[np.intp]]:
+    """Places (each once), and in their order the sources, weights and first of each."""
+    place = np.array([each[0] for each in placed], dtype=np.intp)
+    order = np.argsort(place, kind="stable")
+    ordered = place[order]
+    starts = np.flatnonzero(np.diff(ordered, prepend=-1))
+    places = ordered[starts]
+    source = np.array([each[1] for each in placed], dtype=np.intp)[order]
+    weight = np.array([each[2] for each in placed], dtype=float)[order][:, None]
+    return places, source, weight, starts

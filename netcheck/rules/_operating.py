@@ -7,12 +7,13 @@ here: solving (circuit/), limits and judgements (the rules).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from netcheck.circuit.states import ALL_TUBES, NOMINAL, SHORT_OHM, Edit, State, line_volts
-from netcheck.circuit.wiring import Kind
+from netcheck.circuit.wiring import Kind, Wiring
 from netcheck.findings import NotSolved
 from netcheck.parts import Part, Section
 from netcheck.rules._base import Case
@@ -221,17 +222,23 @@ def _bulbs(case: Case) -> Iterator[Part]:
 
 def output_transformers(case: Case, bulb: str) -> tuple[Part, ...]:
     """The output transformers through which the plates of a tube are fed."""
-    found: dict[str, Part] = {}
-    wiring = case.circuit.wiring
+    return _outputs(case.circuit.wiring).get(bulb, ())
+
+
+@lru_cache(maxsize=8)
+def _outputs(wiring: Wiring) -> Mapping[str, tuple[Part, ...]]:
+    """The output transformers of every tube that has one, by its bulb."""
+    chassis = wiring.chassis
+    found: dict[str, dict[str, Part]] = {}
     for electrode in wiring.electrodes:
-        owner = case.chassis.part(electrode.ref)
-        if owner is None or owner.body_ref != bulb or electrode.duty != "plate":
+        owner = chassis.part(electrode.ref) if electrode.duty == "plate" else None
+        if owner is None:
             continue
         for element in wiring.supply.feed_walk.chain(electrode.net):
-            part = case.chassis.part(element.ref)
-            if element.kind is Kind.WINDING and part is not None and part.description.has("output"):
-                found[part.ref] = part
-    return tuple(found.values())
+            part = chassis.part(element.ref) if element.kind is Kind.WINDING else None
+            if part is not None and part.description.has("output"):
+                found.setdefault(owner.body_ref, {})[part.ref] = part
+    return {bulb: tuple(parts.values()) for bulb, parts in found.items()}
 
 
 def output_tubes(case: Case) -> tuple[Part, ...]:

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 
 from netcheck.chassis import Chassis, Policy
 from netcheck.circuit import Circuit
+from netcheck.circuit.postponed import Interrupted
 from netcheck.findings import Assumed, Finding, Harm, NotChecked, NotSolved, Span
 from netcheck.rules._acceptance import accept
 from netcheck.rules._base import Case, Rule
@@ -104,8 +106,11 @@ def lint(
     policy.update({(p.rule, p.option): p.value for p in outside})
     found: list[Finding] = []
     unchecked: list[NotChecked] = []
-    for each in chosen:
-        _run(Case(each, chassis, circuit, policy), found, unchecked)
+    for result in _results([Case(each, chassis, circuit, policy) for each in chosen]):
+        if isinstance(result, NotChecked):
+            unchecked.append(result)
+        else:
+            found.append(result)
     by_name = {each.name: each for each in chosen}
     silent = frozenset(each.rule for each in unchecked)
     found = accept(chassis, found, by_name, partial=partial, unchecked=silent)
@@ -122,22 +127,55 @@ def _computed(circuit: Circuit) -> tuple[tuple[Assumed, ...], bool | None]:
         return (), False
 
 
-def _run(case: Case, found: list[Finding], unchecked: list[NotChecked]) -> None:
+# Rules that build on each other's answers are heard so often; then each solves for itself.
+_HEARINGS = 4
+
+
+def _results(cases: list[Case]) -> list[Finding | NotChecked]:
+    """What all rules say, rule by rule; the states they ask for are solved together."""
+    said: dict[int, list[Finding | NotChecked]] = {}
+    for _ in range(_HEARINGS):
+        waiting = [number for number in range(len(cases)) if number not in said]
+        for number in waiting:
+            heard = _heard(cases[number])
+            if heard is not None:
+                said[number] = heard
+        if len(said) == len(cases):
+            break
+        _solve_postponed(cases[0].circuit)
+    return [
+        each
+        for number, case in enumerate(cases)
+        for each in (said[number] if number in said else _run(case))
+    ]
+
+
+def _heard(case: Case) -> list[Finding | NotChecked] | None:
+    """What a rule says, None while it waits for a state that is not solved yet."""
+    postponed = case.circuit.postponed
+    postponed.waiting = True
+    try:
+        return _run(case)
+    except Interrupted:
+        return None
+    finally:
+        postponed.waiting = False
+
+
+def _solve_postponed(circuit: Circuit) -> None:
+    # What fails here fails again in the rule that asks for it, which then tells of it.
+    with suppress(Exception):
+        circuit.operating.tried(circuit.postponed.taken())
+
+
+def _run(case: Case) -> list[Finding | NotChecked]:
     """Run one rule; its fault must not hide the others, whatever it raises."""
     try:
-        results = list(case.rule.check(case))
+        return list(case.rule.check(case))
     except NotSolved as fault:
-        unchecked.append(case.not_checked(fault.reason))
-        return
+        return [case.not_checked(fault.reason)]
     except Exception as fault:
-        found.append(_failure(case, fault))
-        unchecked.append(case.not_checked("the rule itself failed"))
-        return
-    for result in results:
-        if isinstance(result, NotChecked):
-            unchecked.append(result)
-        else:
-            found.append(result)
+        return [_failure(case, fault), case.not_checked("the rule itself failed")]
 
 
 def _failure(case: Case, fault: Exception) -> Finding:

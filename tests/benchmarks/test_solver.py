@@ -30,8 +30,8 @@ from ..circuit.generated import a_set, parts_in
 
 Note = Callable[[str, object], None]
 
-FAULTS, FAULT_MARK, FAULT_BOUND = 300, 4.0, 12.0
-LINT_MARK, LINT_BOUND = 60.0, 1500.0
+FAULTS, FAULT_MARK, FAULT_BOUND = 300, 4.0, 4.0
+LINT_MARK, LINT_BOUND = 60.0, 400.0
 RUNS = 5
 
 

@@ -37,13 +37,6 @@ WIRED = 200
 CURVE_V = 1e-4
 SLOWEST_S = 3.0  # of processor time for one set with its supply: usually a fiftieth of it
 
-# A known gap: the supply shorted at the rectifier with its return on a back-bias resistor. It is
-# refused, with the nodes; as a short through 0.01 ohm (`leak`) it is solved.
-UNSETTLED = {
-    "tansley-console-as-found": ["C16 short 0 ohm", "C29 short 0 ohm"],
-    "tansley-console-restored": ["C16 short 0 ohm"],
-}
-
 every_example = pytest.mark.parametrize("example", EXAMPLES, ids=lambda each: each.stem)
 
 
@@ -106,8 +99,31 @@ def test_each_single_fault_is_solved_or_refused_with_names(
     # What is refused is only what has no volts at all: a plug, a can's body, the antenna's side.
     refused = [s for s, each in zip(states, found, strict=True) if isinstance(each, NotSolved)]
     unsettled = [s.name for s in refused if "did not settle" in str(of.tried([s])[0])]
-    assert unsettled == UNSETTLED.get(example.stem, [])
+    assert unsettled == []
     assert len(refused) < 0.2 * len(states)
+
+
+@pytest.mark.parametrize(
+    ("stem", "ref"),
+    [
+        ("tansley-console-as-found", "C16"),
+        ("tansley-console-as-found", "C29"),
+        ("tansley-console-restored", "C16"),
+        ("larkfield-five-restored", "C1A"),
+    ],
+)
+def test_a_reservoir_shorted_dead_gives_the_short_circuit_current(stem: str, ref: str) -> None:
+    """The short makes plus and minus one net; a short of 0.01 ohm between them says the same."""
+    of = operating(next(each for each in EXAMPLES if each.stem == stem))
+    dead = State("dead short", edits=(Edit("short", ref),))
+    dead_short, nearly = of.points([dead, State("0.01 ohm", edits=(Edit("leak", ref, 0.01),))])
+    (one,), (other,) = dead_short.supplies, nearly.supplies
+    assert one.volts == 0.0
+    assert one.amperes == pytest.approx(other.amperes, rel=1e-3)
+    assert one.amperes > 0.1
+    for net in nearly.model.nets:
+        there = dead_short.volts(net)
+        assert there is None or there == pytest.approx(nearly.volts(net), abs=0.03)
 
 
 def test_sets_with_wires_that_do_not_belong(record_property: Note) -> None:

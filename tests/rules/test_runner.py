@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 import pytest
 
+from netcheck.circuit.operating import Operating
+from netcheck.circuit.states import Edit, State
 from netcheck.findings import Finding, Harm, NotChecked, NotSolved
-from netcheck.language import read
+from netcheck.language import read, read_file
 from netcheck.plugins import installed_rules, rule_named
 from netcheck.rules._base import BadRule, Case, Rule, RuleDoc, rule
 from netcheck.rules._runner import Report, lint
@@ -149,3 +154,52 @@ def test_a_rule_without_its_words_is_refused_when_it_is_made(
 
     with pytest.raises(BadRule, match="10" if fault == "ten" else fault):
         rule(harm=Harm.RECORD)(_raises)
+
+
+# --- states that several rules ask for
+
+
+def test_all_rules_share_a_few_batches_and_no_state_is_solved_twice(
+    monkeypatch: pytest.MonkeyPatch, checkout: Path
+) -> None:
+    """A five-tube set: the states as asked for, those that hang on them, and no more."""
+    batches: list[list[State]] = []
+    whole = Operating._batch
+
+    def noted(self: Operating, model: Any, lines: Any, states: list[State], key: Any) -> None:
+        batches.append(list(states))
+        whole(self, model, lines, states, key)
+
+    monkeypatch.setattr(Operating, "_batch", noted)
+    report = lint(read_file(checkout / "examples" / "larkfield-five-restored.chassis"))
+
+    solved = [replace(state, name="") for batch in batches for state in batch]
+    assert report.solved
+    assert len(solved) > 15
+    assert len(set(solved)) == len(solved)
+    assert len(batches) <= 3
+
+
+def test_a_rule_that_asks_again_and_again_is_heard_to_its_end() -> None:
+    """Six questions, each after the answer to the one before, and a fault after them."""
+    text = "line none\nhold B+ 100 V\nR1 1K 1 W: B+ to K\nR2 1K 1 W: K to B-\n"
+    heard: list[float] = []
+
+    def asks(case: Case) -> Iterator[Finding]:
+        volts = []
+        for step in range(6):
+            state = State(f"step {step}", edits=(Edit("leak", "R2", 1e3 * 2**step),))
+            found = case.circuit.operating.point(state).volts("K")
+            assert found is not None
+            volts.append(found)
+        heard[:] = volts
+        raise ZeroDivisionError("after all")
+        yield
+
+    report = _lint(text, _own("asks-on", asks))
+
+    # 1K over 1K parallel 1K, 2K, 4K ... at 100 V
+    assert heard == pytest.approx(
+        [100 * p / (1 + p) for p in (2**k / (1 + 2**k) for k in range(6))]
+    )
+    assert [f.message for f in report.findings if f.rule == "rule-failed"]
