@@ -104,7 +104,7 @@ def _untold(case: Case) -> Iterator[NotChecked]:
     if lone:
         reason = (
             f"what {listed(lone)} {'is' if len(lone) == 1 else 'are'} joined to is not told"
-            f" (write `{lone[0].rpartition('.')[2]} CHASSIS` in its line, or `open`)"
+            f" (write `{lone[0].rpartition('.')[2]} CHASSIS` in its line, or a node of its own)"
         )
         yield case.not_checked(reason, [name.partition(".")[0] for name in lone])
 
