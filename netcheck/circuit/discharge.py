@@ -94,7 +94,12 @@ def _is_filter(wiring: Wiring, element: Element) -> bool:
 
 
 def _is_warm_stream(wiring: Wiring, element: Element) -> bool:
-    """Whether a tube still conducts a while after it is switched off: no filament, no rectifier."""
+    """Whether something draws current until there is none: a warm tube, what a load stands for.
+
+    Not a filament, which is cold at once, and no rectifier.
+    """
+    if element.kind is Kind.LOAD:
+        return True
     part = wiring.chassis.part(element.ref)
     tube = part.tube if part is not None and element.kind is Kind.STREAM else None
     warm = tube is not None and tube.heating == "indirect" and not tube.is_rectifier

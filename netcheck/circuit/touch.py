@@ -139,8 +139,9 @@ class Touch:
     @cached_property
     def tables(self) -> tuple[TouchTable, ...]:
         """One table for each piece of touchable metal that a part joins to line or earth."""
-        joined = [piece for piece in self.network.pieces if self._ports(piece)]
-        return tuple(self._table(piece) for piece in joined) if self.volts else ()
+        if not (self.volts and self.plugs):  # either raises where it is not told
+            return ()
+        return tuple(self._table(piece) for piece in self.network.pieces if self._ports(piece))
 
     @cached_property
     def apart(self) -> tuple[str, ...]:
