@@ -265,7 +265,9 @@ class TouchNetwork:
         """Every piece of touchable metal with all its nets, touchable ones first."""
         graph = nx.Graph()
         graph.add_nodes_from(self.wiring.bare)
-        live = self.wiring.line_side
+        # What hangs on the line through many ohms only is metal of the piece that a contact joins.
+        ohms = {net: self.wiring.line_ohm(net) or 0.0 for net in self.wiring.line_side}
+        live = {net for net, ohm in ohms.items() if ohm < BRIDGE_OHM}
         graph.add_edges_from(
             e.nets for e in self.wiring.elements if e.kind in METAL and not live & set(e.nets)
         )
@@ -287,7 +289,7 @@ class TouchNetwork:
     def variable(self) -> frozenset[int]:
         """Places in `strands` of those whose siemens a case may change: between line and metal."""
         crossing = {e.ref for e in self.wiring.barrier()}
-        live = self.wiring.line_side
+        live = self.wiring.line_side & self.wiring.bare
         metal = {n for piece in self.whole_pieces if not live & set(piece) for n in piece}
         turned = {k for setting in self.control_settings for k in setting}
         return frozenset(

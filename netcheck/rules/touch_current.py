@@ -181,7 +181,9 @@ def _way(case: Case, refs: Iterable[str]) -> list[Related]:
 
 def _place(case: Case, refs: Iterable[str]) -> Span:
     """The value of the part that passes most."""
-    part = _parts(case, refs)[0]
+    part = next(iter(_parts(case, refs)), None)
+    if part is None:  # nothing of its own stands between: the plug that makes it live
+        return case.circuit.wiring.poles.plugs[0].span
     return part.span_of("capacitance" if part.kind == "capacitor" else "resistance")
 
 
