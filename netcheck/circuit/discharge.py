@@ -31,15 +31,13 @@ _MOST_STATES = 32
 class Held:
     """A filter capacitor that no tube empties in a state: `ohm` across it, None for no way at all.
 
-    `state` says it in words; `plug` is the plug that is out (empty: none). `unknown` is why the
-    ohms could not be told.
+    `state` says it in words; `unknown` is why the ohms could not be told.
     """
 
     ref: str
     plus: str
     minus: str
     state: str
-    plug: str
     ohm: float | None
     unknown: str = ""
 
@@ -68,7 +66,7 @@ def _held_with(whole: Wiring, left: Wiring, plug: str) -> Iterator[Held]:
                 (slow if e.b in plus else cut_off).setdefault(e, []).append(closed)
     for e, held in {**slow, **cut_off}.items():
         ohm, unknown = (None, "") if e in cut_off else _ohms(left, e, held[0])
-        yield Held(e.ref, e.a, e.b, _said(plug, held, states), plug, ohm, unknown)
+        yield Held(e.ref, e.a, e.b, _said(plug, held, states), ohm, unknown)
 
 
 def _said(plug: str, held: list[Mapping[str, str]], states: list[Mapping[str, str]]) -> str:
@@ -96,7 +94,12 @@ def _is_filter(wiring: Wiring, element: Element) -> bool:
 
 
 def _is_warm_stream(wiring: Wiring, element: Element) -> bool:
-    """Whether a tube still conducts a while after it is switched off: no filament, no rectifier."""
+    """Whether something draws current until there is none: a warm tube, what a load stands for.
+
+    Not a filament, which is cold at once, and no rectifier.
+    """
+    if element.kind is Kind.LOAD:
+        return True
     part = wiring.chassis.part(element.ref)
     tube = part.tube if part is not None and element.kind is Kind.STREAM else None
     warm = tube is not None and tube.heating == "indirect" and not tube.is_rectifier

@@ -11,7 +11,7 @@ sockets is not in the sums. (Common practice, no source.)
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -111,6 +111,7 @@ class Touch:
 
     def __init__(self, wiring: Wiring) -> None:
         self.wiring = wiring
+        self._answers: dict[Hashable, Array] = {}
 
     @cached_property
     def volts(self) -> float:
@@ -139,8 +140,9 @@ class Touch:
     @cached_property
     def tables(self) -> tuple[TouchTable, ...]:
         """One table for each piece of touchable metal that a part joins to line or earth."""
-        joined = [piece for piece in self.network.pieces if self._ports(piece)]
-        return tuple(self._table(piece) for piece in joined) if self.volts else ()
+        if not (self.volts and self.plugs):  # either raises where it is not told
+            return ()
+        return tuple(self._table(piece) for piece in self.network.pieces if self._ports(piece))
 
     @cached_property
     def apart(self) -> tuple[str, ...]:
@@ -299,6 +301,20 @@ class Touch:
                 capacitance: 2; twice the ohms: 0.5). Several parts may be scaled at once.
             unknown_s: siemens taken for parts of unknown value.
         """
+        asked = (
+            tuple(piece), tuple(states), tuple(tuple(sorted(s.items())) for s in scales), unknown_s,
+        )  # fmt: skip
+        if asked not in self._answers:
+            self._answers[asked] = self._by_state(piece, states, scales, unknown_s)
+        return self._answers[asked]
+
+    def _by_state(
+        self,
+        piece: Sequence[str],
+        states: Sequence[TouchState],
+        scales: Sequence[Mapping[str, float]],
+        unknown_s: complex,
+    ) -> Array:
         controls = self.network.control_settings
         cases = [
             Case(state, control, scale, unknown_s)

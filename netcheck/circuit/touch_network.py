@@ -210,17 +210,17 @@ class TouchNetwork:
             element = strand.element
             if element.kind is Kind.RESISTOR and "wiper" in element.terminals and element.ohm:
                 halves.setdefault(element.ref, []).append(k)
-        tracks = [pair for pair in halves.values() if len(pair) == 2]
+        tracks = [(ref, places) for ref, places in halves.items() if len(places) <= 2]
         choices: Iterable[tuple[int, ...]] = product((0, 1), repeat=len(tracks))
         if len(tracks) > _MOST_CONTROLS:
             choices = ((0,) * len(tracks), (1,) * len(tracks))
         found: list[Mapping[int, complex]] = [{}]
         for chosen in choices if tracks else ():
             setting: dict[int, complex] = {}
-            for pair, end in zip(tracks, chosen, strict=True):
-                whole = sum(self.strands[k].element.ohm or 0.0 for k in pair)
-                setting[pair[end]] = CONTACT_S
-                setting[pair[1 - end]] = 1 / whole
+            for (ref, places), end in zip(tracks, chosen, strict=True):
+                whole = 1 / sum(e.ohm or 0.0 for e in self.wiring.of(ref))
+                for number, k in enumerate(places):
+                    setting[k] = CONTACT_S if number == end else whole
             found.append(setting)
         return tuple(found)
 
@@ -265,7 +265,9 @@ class TouchNetwork:
         """Every piece of touchable metal with all its nets, touchable ones first."""
         graph = nx.Graph()
         graph.add_nodes_from(self.wiring.bare)
-        live = self.wiring.line_side
+        # What hangs on the line through many ohms only is metal of the piece that a contact joins.
+        ohms = {net: self.wiring.line_ohm(net) or 0.0 for net in self.wiring.line_side}
+        live = {net for net, ohm in ohms.items() if ohm < BRIDGE_OHM}
         graph.add_edges_from(
             e.nets for e in self.wiring.elements if e.kind in METAL and not live & set(e.nets)
         )
@@ -287,7 +289,7 @@ class TouchNetwork:
     def variable(self) -> frozenset[int]:
         """Places in `strands` of those whose siemens a case may change: between line and metal."""
         crossing = {e.ref for e in self.wiring.barrier()}
-        live = self.wiring.line_side
+        live = self.wiring.line_side & self.wiring.bare
         metal = {n for piece in self.whole_pieces if not live & set(piece) for n in piece}
         turned = {k for setting in self.control_settings for k in setting}
         return frozenset(
@@ -313,8 +315,10 @@ def _on_a_way(
     graph = nx.Graph(pair for pair in nets if pair[0] != pair[1])
     graph.add_edges_from((hub, joints.get(net, net)) for net in ends)
     pieces = [piece for piece in nx.biconnected_components(graph) if hub in piece]
-    for strand, pair in zip(strands, nets, strict=True):
+    crossing = [p[0] != p[1] and any(piece.issuperset(p) for piece in pieces) for p in nets]
+    reached = {net for pair, crosses in zip(nets, crossing, strict=True) if crosses for net in pair}
+    for strand, pair, crosses in zip(strands, nets, crossing, strict=True):
         # What joins two nets of one piece of metal: the contact of a muting switch, a coil.
-        inside = pair[0] == pair[1] and strand.element.kind in METAL
-        if inside or any(piece.issuperset(pair) for piece in pieces):
+        inside = pair[0] == pair[1] in reached and strand.element.kind in METAL
+        if crosses or inside:
             yield strand

@@ -141,7 +141,7 @@ def _finding(case: Case, group: Sequence[_Kept]) -> Finding:
         f" {amount(joule, 'J')}",
         first.part.span_of("capacitance"),
         harm=_harm(group),
-        parts=(*refs, *([first.held.plug] if first.held.plug else [])),
+        parts=refs,
         nodes=(first.held.plus, first.held.minus),
         state=first.held.state,
         related=[

@@ -22,7 +22,7 @@ from netcheck.findings import Finding, Harm, NotChecked, Related, Span
 from netcheck.parts import Part
 from netcheck.rules._barrier import part_to_fit
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._line import on_line
+from netcheck.rules._line import on_line, path_lines
 from netcheck.rules._touch import Judged, is_record, judge, normal_rows, shorted_rows, told_values
 from netcheck.rules._touch_remedy import Remedy, remedies
 from netcheck.rules._touch_rows import rows
@@ -104,7 +104,7 @@ def _untold(case: Case) -> Iterator[NotChecked]:
     if lone:
         reason = (
             f"what {listed(lone)} {'is' if len(lone) == 1 else 'are'} joined to is not told"
-            f" (write `{lone[0].rpartition('.')[2]} CHASSIS` in its line, or `open`)"
+            f" (write `{lone[0].rpartition('.')[2]} CHASSIS` in its line, or a node of its own)"
         )
         yield case.not_checked(reason, [name.partition(".")[0] for name in lone])
 
@@ -126,7 +126,8 @@ def _finding(case: Case, table: TouchTable, judged: Judged) -> Finding:
         related=[
             Related(part.ref_span or part.span, f"passes {amount(own[part.ref], 'A')} alone")
             for part in _parts(case, own)
-        ],
+        ]
+        + _way(case, own or alone),
         calc=rows(case, table),
         action=_action(case, table, judged),
     )
@@ -157,6 +158,7 @@ def _record(case: Case, table: TouchTable) -> Finding:
         parts=table.beside,
         nodes=table.nets,
         state=worst.state.text,
+        related=_way(case, [row.state.failed for row in shorted] or table.beside),
         calc=rows(case, table),
         action=f"measure it from {table.names[0]} to earth when the set is done: 1500 ohm with"
         " 0.15 mfd across, plug both ways round, switch on and off",
@@ -167,9 +169,21 @@ def _parts(case: Case, refs: Iterable[str]) -> list[Part]:
     return [part for ref in refs if (part := case.chassis.part(ref)) is not None]
 
 
+def _way(case: Case, refs: Iterable[str]) -> list[Related]:
+    """How the line comes to the part that passes most."""
+    wiring = case.circuit.wiring
+    for part in _parts(case, refs):
+        ends = [net for e in wiring.of(part.ref) for net in e.nets if net in wiring.line_side]
+        for net in ends[:1]:
+            return list(path_lines(case, net, wiring.line_path(net)))
+    return []
+
+
 def _place(case: Case, refs: Iterable[str]) -> Span:
     """The value of the part that passes most."""
-    part = _parts(case, refs)[0]
+    part = next(iter(_parts(case, refs)), None)
+    if part is None:  # nothing of its own stands between: the plug that makes it live
+        return case.circuit.wiring.poles.plugs[0].span
     return part.span_of("capacitance" if part.kind == "capacitor" else "resistance")
 
 
