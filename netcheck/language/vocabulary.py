@@ -62,7 +62,7 @@ _RATINGS = "voltage voltage-ac current power tolerance"
 
 KINDS: dict[str, KindWords] = {
     "capacitor": _kind(
-        "capacitance voltage voltage-ac tolerance frequency",
+        "capacitance voltage voltage-ac current tolerance frequency",
         "capacitor electrolytic wet paper wax moulded oil film polyester polypropylene foil mica"
         " silver-mica ceramic tubular disc block bathtub can insulated uninsulated trimmer padder"
         " variable gang air polarized non-polarized tantalum metallized feed-through dry buffer"
