@@ -110,8 +110,8 @@ def _joined(
         calc += [b.calculation("the body joined") for b in burnt]
     line = case.chassis.line
     if shock and line is not None and line.volts:
-        calc.append(Calculation(f"{metal} to earth, plug or outlet the other way round", line.volts, "V", None,
-                                "the line's volts, through no resistor"))  # fmt: skip
+        name = f"{metal} to earth, plug or outlet the other way round"
+        calc.append(Calculation(name, line.volts, "V", None, "the line's volts, through nothing"))
     yield _finding(case, can, metal, nets, sections, state, burnt, calc, shock=shock)
 
 
