@@ -73,7 +73,7 @@ KINDS: dict[str, KindWords] = {
         "resistor control rheostat composition carbon film metal-film metal-oxide wirewound"
         " metal-clad dropper cord tapped bleeder audio-taper linear-taper log-taper reverse-taper"
         " insulated fusible flameproof grid-stopper volume tone grid-leak"
-        " plate-load cathode-bias screen",
+        " plate-load cathode-bias screen field",
     ),
     "thermistor": _kind(
         "resistance " + _RATINGS,
