@@ -230,6 +230,7 @@ def _finding(
     part, field_ohm = swap.part, swap.ohm or 0.0
     watts = now.watts(part.ref) or 0.0
     less = drop < meant
+    most_v = float(case.option("ripple")) / 100 * (hum.rail_v if hum is not None else 0.0)
     calc = [
         Calculation(f"volts across {part.ref}", drop, "V", meant,
                     f"solved; {amount(ohm, 'ohm')} for the field's {amount(field_ohm, 'ohm')}"),
@@ -238,8 +239,7 @@ def _finding(
     if hum is not None:
         calc.append(
             Calculation(
-                f"ripple at {hum.net}", hum.volts, "V",
-                float(case.option("ripple")) / 100 * hum.rail_v,
+                f"ripple at {hum.net}", hum.volts, "V", most_v,
                 f"{amount(hum.first_v, 'V')} rms at {amount(hum.hertz, 'Hz')} before it, "
                 f"{amount(hum.farad, 'F')} behind it; the field left {amount(hum.before_v, 'V')}",
             )
@@ -258,11 +258,13 @@ def _finding(
         ],
         state=NOMINAL.name,
         calc=calc,
-        action=_action(swap, hum, ohm, watts, off=off),
+        action=_action(swap, hum, ohm, watts, most_v, off=off),
     )
 
 
-def _action(swap: _Swap, hum: _Hum | None, ohm: float, watts: float, *, off: bool) -> str:
+def _action(
+    swap: _Swap, hum: _Hum | None, ohm: float, watts: float, most_v: float, *, off: bool
+) -> str:
     ref, field_ohm = swap.part.ref, swap.ohm or 0.0
     if off and swap.part.kind == "coil" and ohm < field_ohm:
         current = math.sqrt(watts / ohm) if ohm else 0.0
@@ -274,8 +276,8 @@ def _action(swap: _Swap, hum: _Hum | None, ohm: float, watts: float, *, off: boo
         return f"fit {amount(field_ohm, 'ohm')} of {amount(heat, 'W')} as {ref}"
     if hum is None:
         return f"measure the ripple behind {ref}"
-    wanted = hum.farad * hum.volts / max(hum.before_v, 0.003 * hum.rail_v)
+    wanted = 1.1 * hum.farad * hum.volts / most_v  # a little more, so that it falls below
     return (
-        f"fit {amount(float(f'{wanted:.2g}'), 'F')} at {hum.net} (the first capacitor stays as it "
-        f"is), or a choke of 10 H with the ohms made up"
+        f"fit {amount(float(f'{wanted:.2g}'), 'F')} or more at {hum.net} (the first capacitor "
+        "stays as it is), or a choke of 10 H with the ohms made up"
     )
