@@ -49,8 +49,8 @@ R3 {ohm} 1/2 W, new: DET to AVC
             "leaks through 9M",
         ),
         Example(
-            _SET.format(ohm="2.2 meg") + "C12 1 mfd 400 V film, new: AVC to B-   # <-\n",
-            "time constant of 2.7 s",
+            _SET.format(ohm="2.2 meg") + "C12 .68 mfd 400 V film, new: AVC to B-   # <-\n",
+            "time constant of 1.5 s",
         ),
     ),
     good=(
@@ -65,7 +65,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         refs = [part.ref for part in line.bypasses]
         ohm = line.ohm
         if ohm is None:
-            if any(e.ohm is None for e in line.resistors):
+            if any(e.ohm is None for e in line.feeding):
                 yield case.not_checked(f"the ohms that feed {line.net} are not known", refs)
             continue
         for part in line.bypasses:
@@ -90,7 +90,7 @@ def _leak_finding(
     case: Case, line: AvcLine, part: Part, ohm: float, leak: Leak, least: float
 ) -> Finding:
     lost = ohm / (ohm + leak.ohm)
-    feeding = listed(e.ref for e in line.resistors)
+    feeding = listed(e.ref for e in line.feeding)
     tubes = listed(e.ref for e in line.grids)
     return case.finding(
         f"{named(part)} leaks through {amount(leak.ohm, 'ohm')} on a line fed through "
@@ -128,7 +128,7 @@ def _timing(case: Case, line: AvcLine, ohm: float) -> Iterator[Finding | NotChec
     limit = high if slow else low
     fit = _fitting(ohm)
     yield case.finding(
-        f"{named(part)} with {amount(ohm, 'ohm')} ({listed(e.ref for e in line.resistors)}) has a "
+        f"{named(part)} with {amount(ohm, 'ohm')} ({listed(e.ref for e in line.feeding)}) has a "
         f"time constant of {amount(seconds, 's')}: {does}",
         part.span_of("capacitance"),
         parts=(part.ref,),

@@ -21,6 +21,7 @@ from netcheck.catalog.preferred import next_rating
 from netcheck.circuit.wiring import Element, Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
+from netcheck.rules import _replaced
 from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._burnt import Burnt, burnt_by
 from netcheck.rules._operating import (
@@ -88,6 +89,8 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         return
     for (part, element, plate), fault in zip(found, faults, strict=True):
         rated = part.value("voltage")
+        if any(_replaced.volts(part)):
+            continue  # fewer volts than the part it replaces: `replacement-rating` tells that
         if rated is None:
             yield case.not_checked("its DC volts are not stated", (part.ref,))
             continue

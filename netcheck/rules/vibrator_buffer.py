@@ -22,6 +22,7 @@ from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
+from netcheck.rules import _replaced
 from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._words import amount, named
@@ -193,7 +194,8 @@ def _judged(
             return
     across = (2 if each.whole else 1) * (top or 0.0)
     least = across * float(case.option("times"))
-    low = rated is not None and 0 < rated < least * 0.97
+    told = any(_replaced.volts(part))  # fewer volts than before: `replacement-rating` tells that
+    low = rated is not None and 0 < rated < least * 0.97 and not told
     if not (low or paper):
         return
     faults = [f"rated {amount(rated or 0.0, 'V')}, and {amount(least, 'V')} are asked there"]
