@@ -97,7 +97,16 @@ def _open_return(case: Case) -> Finding | NotChecked | None:
     if not low or any(wiring.dc_path(net, {common}) is not None for net in low):
         return None
     side = reached(case, common, until=base)
-    reason = doubt(case, side)
+    # A plug whose speaker and field are in the text leads to nothing unknown.
+    known = {p.on for p in chassis.parts if p.on is not None}
+    plugged = {
+        chassis.net(t.node) for p in chassis.of_kind("plug", "jack") if p.ref in known
+        for t in p.terminals
+    }  # fmt: skip
+    beyond = sorted(n for n in side & plugged if wiring.incomplete(n))
+    reason = doubt(case, side - plugged) or (
+        f"a part at {beyond[0]} is not known" if beyond else None
+    )
     if reason is not None:
         return case.not_checked(f"whether the supply has its way back to {common}: {reason}")
     return _open(case, common, low[0], side, base)

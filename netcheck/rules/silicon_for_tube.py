@@ -24,14 +24,16 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved,
 from netcheck.parts import Condition, Part, TubeType
 from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._before import as_it_was, case_of, tube_in_place_of
+from netcheck.rules._filaments import filaments_of
 from netcheck.rules._operating import NOMINAL, no_load, tried
 from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
     from netcheck.chassis import Chassis
-    from netcheck.circuit.operating import SupplyPoint
+    from netcheck.circuit.operating import Point, SupplyPoint
 
-_STRING_OVER = 1.05  # heaters within 5 % are as published (common practice, no source)
+# Heaters within 5 % are as published, filaments within 10 (common practice, no source).
+_STRING_OVER, _FILAMENT_OVER = 1.05, 1.1
 
 _SET = """line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral B-
@@ -110,7 +112,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
                                        "after", (swap.diode.ref,))  # fmt: skip
             else:
                 idle = None if isinstance(cold, NotSolved) else _supply(cold.supplies, swap)
-                rise = _Rise(own, old, idle)
+                rise = _Rise(own, old, idle, _filament(case, now, then))
         string = _string(case, swap) if swap.tube is not None else None
         yield from _judged(case, swap, rise, string)
 
@@ -136,6 +138,30 @@ class _Rise:
     now: SupplyPoint
     then: SupplyPoint
     idle: SupplyPoint | None
+    filament: _Filament | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Filament:
+    """Filaments fed by the supply: their net, rated volts, volts now and before."""
+
+    net: str
+    rated_v: float
+    now_v: float
+    then_v: float
+
+
+def _filament(case: Case, now: Point, then: Point) -> _Filament | None:
+    """The net of the highest filament string on the line's supply, None without one."""
+    low = case.circuit.wiring.common
+    found = max(filaments_of(case).items(), key=lambda item: item[1][0], default=None)
+    if found is None or low is None:
+        return None
+    net, (rated, _) = found
+    volts, before = now.between(net, low), then.between(net, low)
+    if volts is None or before is None or not rated:
+        return None
+    return _Filament(net, rated, volts, before)
 
 
 def _swaps(case: Case) -> Iterator[_Swap]:
@@ -270,7 +296,9 @@ def _judged(
     share = rise.now.volts / rise.then.volts - 1 if rise is not None and rise.then.volts else 0.0
     high = share > limit
     hot = string is not None and string.amperes > string.rated_a * _STRING_OVER
-    if not (high or hot):
+    lit = rise.filament if rise is not None else None
+    bright = lit is not None and lit.now_v > lit.rated_v * _FILAMENT_OVER and lit.now_v > lit.then_v
+    if not (high or hot or bright):
         return
     said, calc, does = [], [], []
     if rise is not None and high:
@@ -280,6 +308,16 @@ def _judged(
         )
         calc += list(_rises(case, swap, rise, limit))
         does.append(_remedy(rise))
+    if rise is not None and lit is not None and bright:
+        said.append(
+            f"puts {amount(lit.now_v, 'V')} on the filaments at {lit.net}, rated "
+            f"{amount(lit.rated_v, 'V')}"
+        )
+        calc.append(
+            Calculation(f"filaments at {lit.net}", lit.now_v, "V", lit.rated_v * _FILAMENT_OVER,
+                        f"solved; {amount(lit.then_v, 'V')} with the {swap.was}")
+        )  # fmt: skip
+        does += [] if high else [_remedy(rise)]
     if string is not None and hot:
         said.append(
             f"leaves {amount(string.amperes, 'A')} to the heaters in series, rated "
