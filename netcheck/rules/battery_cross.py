@@ -77,7 +77,10 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     sources = list(_sources(case))
     if not filaments or not sources:
         return
-    states = list(_states(case))
+    near = _near(case, sources)
+    if not near & filaments.keys():
+        return
+    states = list(_states(case, near))
     if len(states) > _MOST:
         yield case.not_checked(f"{len(states)} positions of its switches are too many to walk",
                                [s.part.ref for s in sources])  # fmt: skip
@@ -136,11 +139,31 @@ def _sources(case: Case) -> Iterator[_Source]:
             yield _Source(rectifier, element.b, wiring.common, found.volts)
 
 
-def _states(case: Case) -> Iterator[_State]:
-    """Every position of every switch, and each switch between two while the others stand."""
+def _near(case: Case, sources: list[_Source]) -> frozenset[str]:
+    """What a plus can reach with every contact closed: other switches need no walking."""
+    found = {source.plus for source in sources}
+    queue = list(found)
+    while queue:
+        here = queue.pop()
+        for e in case.circuit.wiring.at(here):
+            small = e.kind is Kind.RESISTOR and e.ohm is not None and e.ohm < _SMALL_OHM
+            if small or e.kind in (Kind.CONTACT, Kind.FUSE, Kind.STRAP):
+                there = e.other(here)
+                if there not in found and there not in case.circuit.wiring.returns:
+                    found.add(there)
+                    queue.append(there)
+    return frozenset(found)
+
+
+def _switches(
+    case: Case, near: frozenset[str]
+) -> tuple[dict[str, tuple[str, ...]], dict[str, bool | None]]:
+    """By body: the positions of each switch there, and whether it bridges two (None: unsaid)."""
     bodies: dict[str, tuple[str, ...]] = {}
     shorting: dict[str, bool | None] = {}
     for part in case.chassis.of_kind("switch"):
+        if not any(set(e.nets) & near for e in case.circuit.wiring.of(part.ref)):
+            continue
         seen = bodies.get(part.body_ref, ())
         bodies[part.body_ref] = tuple(dict.fromkeys([*seen, *part.positions]))
         if part.description.has("non-shorting") or shorting.get(part.body_ref) is False:
@@ -149,6 +172,12 @@ def _states(case: Case) -> Iterator[_State]:
             shorting[part.body_ref] = True
         else:
             shorting.setdefault(part.body_ref, None)
+    return bodies, shorting
+
+
+def _states(case: Case, near: frozenset[str]) -> Iterator[_State]:
+    """Every position of every switch, and each switch between two while the others stand."""
+    bodies, shorting = _switches(case, near)
     now = switch_positions(case.chassis)
     choices = {b: p if len(p) > 1 else (*p, _OFF) for b, p in bodies.items() if p}
     total = 1

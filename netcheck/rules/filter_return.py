@@ -71,14 +71,15 @@ Z1 load 40 mA: B2 to B-
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each group of filter capacitors whose minus is on the wrong net."""
+    wiring = case.circuit.wiring
     groups: dict[str, list[tuple[Part, Element]]] = {}
     for part, element in _filters(case):
         groups.setdefault(element.b, []).append((part, element))
     for net, filters in groups.items():
-        others = [e for e in case.circuit.wiring.at(net) if e.kind is not Kind.CAPACITOR]
+        others = [e for e in wiring.at(net) if e.kind is not Kind.CAPACITOR]
         if not others:
             yield _floating(case, net, filters)
-        elif case.circuit.wiring.common not in (None, net):
+        elif net in wiring.returns and wiring.common not in (None, net):
             yield from _misplaced(case, net, filters)
 
 

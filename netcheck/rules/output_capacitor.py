@@ -104,12 +104,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 def _at_plates(case: Case) -> Iterator[tuple[Part, Element, str]]:
     """Capacitors with an end on an output plate, and which net that is."""
-    wiring = case.circuit.wiring
-    bulbs = {tube.body_ref for tube in output_tubes(case)}
-    plates = {
-        e.net for e in wiring.electrodes
-        if e.duty == "plate" and (p := case.chassis.part(e.ref)) is not None and p.body_ref in bulbs
-    } - wiring.returns  # fmt: skip
+    wiring, plates = case.circuit.wiring, _plates(case)
     for part in case.chassis.of_kind("capacitor"):
         elements = wiring.of(part.ref)
         if not elements or wiring.role_of(part.ref) not in _ROLES:
@@ -117,6 +112,17 @@ def _at_plates(case: Case) -> Iterator[tuple[Part, Element, str]]:
         own = [net for net in elements[0].nets if net in plates]
         if own and elements[0].a != elements[0].b:
             yield part, elements[0], own[0]
+
+
+def _plates(case: Case) -> frozenset[str]:
+    """Nets of the output tubes' plates."""
+    wiring = case.circuit.wiring
+    bulbs = {tube.body_ref for tube in output_tubes(case)}
+    found = {
+        e.net for e in wiring.electrodes
+        if e.duty == "plate" and (p := case.chassis.part(e.ref)) is not None and p.body_ref in bulbs
+    } - wiring.returns  # fmt: skip
+    return frozenset(found)
 
 
 def _peak(case: Case, high: Point, element: Element, plate: str) -> tuple[float, str] | None:
@@ -133,6 +139,8 @@ def _peak(case: Case, high: Point, element: Element, plate: str) -> tuple[float,
         far_v = cathode_v  # behind the capacitor nothing holds it up
     times = float(case.option("times"))
     swing = (times - 1) * (plate_v - cathode_v)
+    if far in _plates(case):  # the other plate of a push-pull stage swings the other way
+        swing *= 2
     steady = abs(plate_v - far_v)
     said = f"{amount(steady, 'V')} DC + {amount(swing, 'V')} of swing ({times:g} times the plate)"
     return steady + swing, said

@@ -127,3 +127,39 @@ def test_an_empty_set_and_one_of_resistors_give_nothing(linted: Linted) -> None:
         report = linted(name, "R1 470K: X1 to X2\n")
         assert not report.findings, name
         assert not any("failed" in each.reason for each in report.not_checked), name
+
+
+DOUBLER = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+F1 1/2 A 250 V slow: LINE to FUSED
+R1 22 ohm 5 W: FUSED to AC
+CR1 silicon 1000 V 1 A: anode AC, cathode B+
+CR2 silicon 1000 V 1 A: anode LOW, cathode AC
+C1 47 mfd 250 V electrolytic, new: + B+, - B-
+C2 47 mfd 250 V electrolytic, new: + B-, - LOW
+Z1 load 60 mA: B+ to LOW
+"""
+
+
+def test_the_middle_of_a_doubler_is_no_wrong_return(linted: Linted) -> None:
+    assert not linted("filter-return", DOUBLER).findings
+
+
+PUSH_PULL = """line none
+hold B+ 250 V
+V4 6V6GT: plate PA, screen B+, g1 GA, cathode K, heater H1 to B-
+V5 6V6GT: plate PB, screen B+, g1 GB, cathode K, heater H1 to B-
+R1 470K 1/2 W, new: GA to B-
+R2 470K 1/2 W, new: GB to B-
+R12 150 ohm 2 W: K to B-
+T2 output, push pull, 10K to 4 ohm, primary 150 ohm each: primary PA to B+ to PB,
+   secondary VC to VCR
+LS1 4 ohm: VC to VCR
+C15 .01 mfd {volts} V film, new: PA to PB
+"""
+
+
+@pytest.mark.parametrize(("volts", "told"), [(400, True), (630, False)])
+def test_between_the_plates_of_push_pull_both_swing(linted: Linted, volts: int, told: bool) -> None:
+    text = PUSH_PULL.format(volts=volts)
+    assert bool(linted("output-capacitor", text).findings) is told
