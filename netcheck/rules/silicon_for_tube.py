@@ -289,60 +289,71 @@ def _string(case: Case, swap: _Swap) -> _String | None:
 # --- the verdict
 
 
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """One thing that silicon does: in words, in numbers, and what to do about it."""
+
+    words: str
+    calc: tuple[Calculation, ...]
+    action: str
+
+
 def _judged(
     case: Case, swap: _Swap, rise: _Rise | None, string: _String | None
 ) -> Iterator[Finding]:
-    limit = float(case.option("limit")) / 100
-    share = rise.now.volts / rise.then.volts - 1 if rise is not None and rise.then.volts else 0.0
-    high = share > limit
-    hot = string is not None and string.amperes > string.rated_a * _STRING_OVER
-    lit = rise.filament if rise is not None else None
-    bright = lit is not None and lit.now_v > lit.rated_v * _FILAMENT_OVER and lit.now_v > lit.then_v
-    if not (high or hot or bright):
+    faults = [*_supplied(case, swap, rise), *_heated(swap, string)]
+    if not faults:
         return
-    said, calc, does = [], [], []
-    if rise is not None and high:
-        said.append(
-            f"gives {amount(rise.now.volts, 'V')} where the {swap.was} gave "
-            f"{amount(rise.then.volts, 'V')} ({share * 100:+.0f} %)"
-        )
-        calc += list(_rises(case, swap, rise, limit))
-        does.append(_remedy(rise))
-    if rise is not None and lit is not None and bright:
-        said.append(
-            f"puts {amount(lit.now_v, 'V')} on the filaments at {lit.net}, rated "
-            f"{amount(lit.rated_v, 'V')}"
-        )
-        calc.append(
-            Calculation(f"filaments at {lit.net}", lit.now_v, "V", lit.rated_v * _FILAMENT_OVER,
-                        f"solved; {amount(lit.then_v, 'V')} with the {swap.was}")
-        )  # fmt: skip
-        does += [] if high else [_remedy(rise)]
-    if string is not None and hot:
-        said.append(
-            f"leaves {amount(string.amperes, 'A')} to the heaters in series, rated "
-            f"{amount(string.rated_a, 'A')}"
-        )
-        calc.append(
-            Calculation("heater current", string.amperes * 1e3, "mA", string.rated_a * 1e3,
-                        string.sum)
-        )  # fmt: skip
-        watts = string.wanted_ohm * string.rated_a**2
-        does.append(
-            f"bring the ohms in the string to {amount(string.wanted_ohm, 'ohm')} of "
-            f"{amount(2 * watts, 'W')}: the heater of the {swap.was} took "
-            f"{amount(string.lost_v, 'V')}"
-        )
     yield case.finding(
-        f"{named(swap.diode)} {' and '.join(said)}",
+        f"{named(swap.diode)} {' and '.join(fault.words for fault in faults)}",
         swap.diode.ref_span or swap.diode.span,
         parts=(swap.diode.ref,),
         nodes=() if rise is None else (rise.now.source.plus,),
         related=[Related(swap.heater.ref_span or swap.heater.span, f"{named(swap.heater)} is gone")]
         if swap.heater is not None else [],
         state=NOMINAL.name,
-        calc=calc,
-        action="; ".join(does),
+        calc=[calculation for fault in faults for calculation in fault.calc],
+        action="; ".join(dict.fromkeys(fault.action for fault in faults)),
+    )  # fmt: skip
+
+
+def _supplied(case: Case, swap: _Swap, rise: _Rise | None) -> Iterator[_Fault]:
+    """B+ over what it was, and filaments that hang on the supply over their volts."""
+    if rise is None or not rise.then.volts:
+        return
+    limit = float(case.option("limit")) / 100
+    share = rise.now.volts / rise.then.volts - 1
+    if share > limit:
+        yield _Fault(
+            f"gives {amount(rise.now.volts, 'V')} where the {swap.was} gave "
+            f"{amount(rise.then.volts, 'V')} ({share * 100:+.0f} %)",
+            tuple(_rises(case, swap, rise, limit)),
+            _remedy(rise),
+        )
+    lit = rise.filament
+    if lit is not None and lit.now_v > max(lit.rated_v * _FILAMENT_OVER, lit.then_v):
+        yield _Fault(
+            f"puts {amount(lit.now_v, 'V')} on the filaments at {lit.net}, rated "
+            f"{amount(lit.rated_v, 'V')}",
+            (Calculation(f"filaments at {lit.net}", lit.now_v, "V", lit.rated_v * _FILAMENT_OVER,
+                         f"solved; {amount(lit.then_v, 'V')} with the {swap.was}"),),
+            _remedy(rise),
+        )  # fmt: skip
+
+
+def _heated(swap: _Swap, string: _String | None) -> Iterator[_Fault]:
+    """The string over its current without the heater that is gone."""
+    if string is None or string.amperes <= string.rated_a * _STRING_OVER:
+        return
+    watts = string.wanted_ohm * string.rated_a**2
+    yield _Fault(
+        f"leaves {amount(string.amperes, 'A')} to the heaters in series, rated "
+        f"{amount(string.rated_a, 'A')}",
+        (Calculation("heater current", string.amperes * 1e3, "mA", string.rated_a * 1e3,
+                     string.sum),),
+        f"bring the ohms in the string to {amount(string.wanted_ohm, 'ohm')} of "
+        f"{amount(2 * watts, 'W')}: the heater of the {swap.was} took "
+        f"{amount(string.lost_v, 'V')}",
     )  # fmt: skip
 
 
