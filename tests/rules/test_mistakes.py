@@ -68,6 +68,13 @@ L2 oscillator coil: grid OSC to PAD, tickler TICK to FEED
 T3 IF, 455 kc: primary PLATE to B+, secondary DIODE to DET
 C5 430 mmf 500 V silver mica, replaces 430 mmf mica: PAD to B-
 """
+_OUTPUT = """hold B+ 250 V
+V4 6V6GT: plate PLATE, screen B+, g1 DRIVE, cathode KOUT, heater H1 to CHASSIS
+R1 470K 1/2 W, new: DRIVE to CHASSIS
+R2 250 ohm 2 W: KOUT to CHASSIS
+T2 output, 5000 ohm to 4 ohm: primary B+ to PLATE, secondary VC to VCR
+LS1 4 ohm: VC to VCR
+"""
 _CARD = """line none
 hold B+ 250 V
 R5 metal clad, 60000-90000 ohm 10 W: B+ to SCREEN to CHASSIS, case CHASSIS
@@ -130,8 +137,8 @@ ROWS = (
     row(23, "tone capacitor at the output plate rated for the supply alone", "output-capacitor",
         "C15", LARKFIELD,
         (".022 mfd 630 V film, replaces .02 mfd 600 V paper:", ".022 mfd 160 V film, new:")),
-    row(24, "output transformer without its speaker", "output-unloaded", "T2", LARKFIELD,
-        ("LS1  3.2 ohm permanent magnet:         VC to VCR\n", ""), (", LS1.frame", "")),
+    row(24, "output transformer without its speaker", "output-unloaded", "T2", _OUTPUT,
+        ("LS1 4 ohm: VC to VCR\n", "")),
     row(25, "field coil replaced by a resistor of half its ohms", "field-substitute", "R30",
         TANSLEY, ("L5   field, 900 ohm, on P2:            BIAS to CT",
                   "R30  470 ohm 25 W 5% wirewound, replaces 900 ohm field: BIAS to CT")),
