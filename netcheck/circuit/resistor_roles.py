@@ -57,7 +57,8 @@ def _is_surge(s: Situation, e: Element) -> bool:
     if any(s.is_driving(e.other(far)) and _serves_rectifier(s, e, far) for far in far_ends):
         return not _spans_heater(s, e)
     for r in s.supply.rectifiers:
-        if r.a in e.nets and s.is_driving(e.other(r.a)):
+        # A heater dropper at the plate's own net leads away from the line: no surge resistor.
+        if r.a in e.nets and r.a in far_ends and s.is_driving(e.other(r.a)):
             return not _spans_heater(s, e)
         if r.b in e.nets and r.b not in s.reservoirs and e.other(r.b) in s.reservoirs:
             return True

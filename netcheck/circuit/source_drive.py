@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from netcheck.catalog.tubes import find_tube
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.rectify_spec import RectifierKind, Wave
@@ -29,6 +30,8 @@ _VIBRATOR_BASIS = "from memory: most car vibrators run at 115 Hz"
 DWELL = 0.15
 _DWELL_BASIS = "from memory: vibrator contacts are closed some 85 % of the time"
 _UNEVEN = 0.05
+_TYPICAL_LOAD_A = 0.07
+"""What the high winding of a receiver is made for (from memory: 60 to 80 mA)."""
 
 
 class Missing(Exception):
@@ -125,11 +128,29 @@ class Drive:
             for net in w.nets
         )
 
+    def _rated_load_a(self, arm: Element) -> float | None:
+        """Amperes at which the printed volts of a winding hold: what its rectifier is made for.
+
+        Silicon is rated for far more than any winding of a receiver: the tube that it stands for
+        counts, or a typical receiver.
+        """
+        chassis = self._wiring.chassis
+        part = chassis.part(arm.ref)
+        if part is None or part.tube is not None:
+            return part.tube.limits.get("output-a") if part is not None and part.tube else None
+        rated = part.value("current")
+        if part.description.has("selenium", "dry-disc"):
+            return rated
+        old = find_tube(part.replaces.designation) if part.replaces is not None else None
+        gone = [p.tube for p in chassis.parts if not p.fitted and p.tube and p.tube.is_rectifier]
+        for tube in (old, *gone):
+            if tube is not None and tube.limits.get("output-a"):
+                return tube.limits["output-a"]
+        return min(rated or _TYPICAL_LOAD_A, _TYPICAL_LOAD_A)
+
     def _wound(self, winding: PowerWinding, arm: Element, taken: list[Assumed]) -> list[Branch]:
         """The secondary, and what is between it and the plates or its return."""
-        tube = part.tube if (part := self._wiring.chassis.part(arm.ref)) else None
-        load_a = tube.limits.get("output-a") if tube else part.value("current") if part else None
-        source = self.secondary(winding, load_a)
+        source = self.secondary(winding, self._rated_load_a(arm))
         taken += source.assumed
         rest = [] if isinstance(self._side, str) else [b for b in self._side if b.ref != "line"]
         if not rest:

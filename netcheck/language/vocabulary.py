@@ -62,7 +62,7 @@ _RATINGS = "voltage voltage-ac current power tolerance"
 
 KINDS: dict[str, KindWords] = {
     "capacitor": _kind(
-        "capacitance voltage voltage-ac tolerance frequency",
+        "capacitance voltage voltage-ac current tolerance frequency",
         "capacitor electrolytic wet paper wax moulded oil film polyester polypropylene foil mica"
         " silver-mica ceramic tubular disc block bathtub can insulated uninsulated trimmer padder"
         " variable gang air polarized non-polarized tantalum metallized feed-through dry buffer"
@@ -73,7 +73,7 @@ KINDS: dict[str, KindWords] = {
         "resistor control rheostat composition carbon film metal-film metal-oxide wirewound"
         " metal-clad dropper cord tapped bleeder audio-taper linear-taper log-taper reverse-taper"
         " insulated fusible flameproof grid-stopper volume tone grid-leak"
-        " plate-load cathode-bias screen",
+        " plate-load cathode-bias screen field",
     ),
     "thermistor": _kind(
         "resistance " + _RATINGS,

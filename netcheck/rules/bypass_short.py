@@ -16,12 +16,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from netcheck.circuit.wiring import Kind, Role
-from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
+from netcheck.circuit.wiring import Role
+from netcheck.findings import Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._operating import shorted, solved, streams, tried
-from netcheck.rules._words import amount, listed, named
+from netcheck.rules._burnt import Burnt, burnt_by
+from netcheck.rules._operating import shorted, solved, tried
+from netcheck.rules._words import listed, named
 
 if TYPE_CHECKING:
     from netcheck.circuit.operating import Point
@@ -78,10 +79,9 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         if isinstance(point, NotSolved):
             yield case.not_checked(f"{part.ref} shorted: {point.reason}", (part.ref,))
             continue
-        burnt = [*_resistors(case, sound, point), *_windings(case, sound, point)]
-        burnt += _tubes(case, sound, point)
+        burnt = burnt_by(case, sound, point)
         if burnt:
-            found.append(_Short(part, tuple(sorted(burnt, key=lambda b: -b.ratio))))
+            found.append(_Short(part, burnt))
     if found:
         yield _finding(case, found)
 
@@ -104,71 +104,11 @@ def _across(case: Case, part: Part, point: Point) -> float | None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Burnt:
-    """What a short overloads: amounts in `unit` against what it stands, and both in words."""
-
-    part: Part
-    value: float
-    limit: float
-    unit: str
-    said: str
-
-    @property
-    def ratio(self) -> float:
-        """How far over."""
-        return self.value / self.limit
-
-
-@dataclass(frozen=True, slots=True)
 class _Short:
     """A bypass and what its short burns, the worst first."""
 
     part: Part
-    burnt: tuple[_Burnt, ...]
-
-
-# Less than this is within what the solution and the parts are good for.
-_OVER = 1.1
-
-
-def _resistors(case: Case, sound: Point, point: Point) -> Iterator[_Burnt]:
-    for part in case.chassis.of_kind("resistor"):
-        rated = part.value("power")
-        watts, before = point.watts(part.ref), sound.watts(part.ref)
-        if rated and watts is not None and before is not None and watts > _OVER * rated >= before:
-            said = f"put {amount(watts, 'W')} into {part.ref}, rated {amount(rated, 'W')}"
-            yield _Burnt(part, watts, rated, "W", said)
-
-
-# A winding of fine wire: its watts are not published, its usual current is.
-_FINE_OHM, _TIMES, _LEAST_A = 50.0, 3.0, 0.02
-
-
-def _windings(case: Case, sound: Point, point: Point) -> Iterator[_Burnt]:
-    before = {(b.ref, b.path, b.terminals): abs(i) for b, i in sound.branch_amperes}
-    for branch, amperes in point.branch_amperes:
-        usual = before.get((branch.ref, branch.path, branch.terminals), 0.0)
-        part = case.chassis.part(branch.ref)
-        if part is None or branch.kind is not Kind.WINDING or branch.ohm < _FINE_OHM:
-            continue
-        if abs(amperes) > max(_TIMES * usual, _LEAST_A) and usual > 0:
-            said = f"send {amount(abs(amperes), 'A')} through {part.ref} in place of "
-            yield _Burnt(part, abs(amperes), usual, "A", said + amount(usual, "A"))
-
-
-def _tubes(case: Case, sound: Point, point: Point) -> Iterator[_Burnt]:
-    before = {(s.part.ref, s.section.name): (s.plate_w, s.screen_w) for s in streams(case, sound)}
-    for stream in streams(case, point):
-        tube = stream.part.tube
-        if tube is None or stream.section is not tube.sections[0]:
-            continue
-        earlier = before[(stream.part.ref, stream.section.name)]
-        now = (stream.plate_w, stream.screen_w)
-        for name, watts, was in zip(("plate", "screen"), now, earlier, strict=True):
-            limit = tube.limits.get(f"{name}-w")
-            if limit and watts is not None and watts > _OVER * limit >= (was or 0.0):
-                said = f"put {amount(watts, 'W')} into the {name} of {stream.part.ref}, maximum "
-                yield _Burnt(stream.part, watts, limit, "W", said + amount(limit, "W"))
+    burnt: tuple[Burnt, ...]
 
 
 def _finding(case: Case, found: list[_Short]) -> Finding:
@@ -185,10 +125,7 @@ def _finding(case: Case, found: list[_Short]) -> Finding:
             for s in found
         ],
         calc=[
-            Calculation(
-                f"{b.part.ref} with {s.part.ref} shorted", b.value * _scale(b), _shown(b),
-                b.limit * _scale(b), f"solved; {b.said}",
-            )
+            b.calculation(f"{s.part.ref} shorted")
             for s in found for b in s.burnt
         ],
         action="nothing is wrong now: fit new capacitors of good make there, or larger resistors",
@@ -197,11 +134,3 @@ def _finding(case: Case, found: list[_Short]) -> Finding:
 
 def _list(short: _Short) -> str:
     return ", ".join(burnt.said for burnt in short.burnt)
-
-
-def _scale(burnt: _Burnt) -> float:
-    return 1e3 if burnt.unit == "A" else 1.0
-
-
-def _shown(burnt: _Burnt) -> str:
-    return "mA" if burnt.unit == "A" else burnt.unit

@@ -30,6 +30,7 @@ from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._certain import is_sure
 from netcheck.rules._replaced import Shortfall
 from netcheck.rules._reservoir import Excess, reservoirs_over_maximum
+from netcheck.rules._tuned import Tuned, tuned_by
 from netcheck.rules._words import amount, listed, named
 
 _RATED = {
@@ -149,14 +150,27 @@ def _shortfalls(case: Case, part: Part, role: Role) -> Iterator[Shortfall]:
     if part.kind == "capacitor":
         # Two per cent are asked of a part that is surely tuned, not of one that may be a tone part.
         unsure = role is Role.TUNED and not is_sure(case.circuit.wiring, part, role)
-        larger = float(case.option("electrolytics")) / 100
-        found.append(_replaced.capacitance(part, Role.UNKNOWN if unsure else role, larger))
+        if role is not Role.TUNED or not _moves_dial(case, part):
+            larger = float(case.option("electrolytics")) / 100
+            found.append(_replaced.capacitance(part, Role.UNKNOWN if unsure else role, larger))
     if part.kind == "resistor":
         more = _is_beside_new_silicon(case, part, role)
         found += [_replaced.resistance(part, role, may_rise=more), _replaced.power(part)]
     if part.kind == "battery":
         found.append(_replaced.battery(part))
     return chain.from_iterable(found)
+
+
+def _moves_dial(case: Case, part: Part) -> bool:
+    """Whether `mica-substitution` tells how many kilohertz a tuned capacitor is off."""
+    now, old = part.description.values.get("capacitance"), part.replaces
+    was = old.values.get("capacitance") if old is not None else None
+    if now is None or was is None or not (now.known and was.known) or now.spread or was.spread:
+        return False
+    circuit = tuned_by(case, part, was.si)
+    told_hz = 1e3 * float(case.policy.get(("mica-substitution", "khz"), "5"))
+    measured = part.value("capacitance") or now.si
+    return isinstance(circuit, Tuned) and abs(circuit.moved_hz(was.si, measured)) > told_hz
 
 
 def _is_beside_new_silicon(case: Case, resistor: Part, role: Role) -> bool:

@@ -57,7 +57,7 @@ def test_electrolytics_from_a_fifth_less_to_twice(linted: Linted, mfd: str, fire
 def test_tuned_circuits_are_held_to_two_percent(linted: Linted, mmf: str, fires: bool) -> None:
     text = (
         f"C1 {mmf} mmf 500 V mica, replaces 100 mmf 500 V mica: X1 to X2\n"
-        "T1 IF, 455 kc: primary X1 to X2, secondary X3 to X4\n"
+        "T1 IF: primary X1 to X2, secondary X3 to X4\n"
     )
     found = linted(RULE, text).findings
     assert bool(found) is fires
