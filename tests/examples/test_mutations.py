@@ -335,7 +335,7 @@ def _changes(example: Path) -> Iterator[tuple[int, str, tuple[str, str], frozens
 
 
 _VOLTS = re.compile(
-    r"_(?:operating|bias|drift|sweep|rectifiers)\b|\.(?:operating|assumed|unsolved)\b"
+    r"_(?:operating|bias|drift|sweep|rectifiers|heaters|taps)\b|\.(?:operating|assumed|unsolved)\b"
 )
 
 
