@@ -136,7 +136,9 @@ class Chassis:
     """A set as its text says it: parts, wires, statements, and the mistakes of reading.
 
     Immutable; derived views (`nodes`, `part`) are cached. Equality ignores spans, so a text
-    written by layout and read again gives an equal chassis.
+    written by layout and read again gives an equal chassis. `interrupted` is empty in a set as its
+    text says it; in a supposed one it has the parts that were taken out or cut, as the text has
+    them.
     """
 
     file: str = "<text>"
@@ -156,6 +158,7 @@ class Chassis:
     notation_m: float | None = None
     uses: tuple[str, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    interrupted: tuple[Part, ...] = ()
     findings: tuple[Finding, ...] = field(default=(), compare=False)
     texts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}), compare=False)
     spans: Mapping[str, Span] = field(default_factory=lambda: MappingProxyType({}), compare=False)

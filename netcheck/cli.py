@@ -18,6 +18,7 @@ import click
 
 from netcheck import __version__
 from netcheck.cli_charts import ohms, volts
+from netcheck.cli_papers import jobsheet, note, recap, report_page, start
 from netcheck.cli_shared import (
     NOT_READ,
     STDIN,
@@ -87,6 +88,11 @@ def app() -> None:
 
 app.add_command(volts)
 app.add_command(ohms)
+app.add_command(recap)
+app.add_command(jobsheet)
+app.add_command(note)
+app.add_command(report_page)
+app.add_command(start)
 
 
 @app.command()

@@ -7,23 +7,16 @@ an option says (bench/), figures, their look (output/).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 import click
 
 from netcheck.cli_shared import (
     NOT_READ,
-    STDIN,
-    STDIN_NAME,
-    Failure,
+    one_set,
     output_options,
     schema_lines,
-    stdin_text,
     write,
 )
-
-if TYPE_CHECKING:
-    from netcheck.chassis import Chassis
 
 __all__ = ["ohms", "volts"]
 
@@ -77,7 +70,7 @@ def volts(
     from netcheck.bench.voltage_chart import voltage_chart
 
     chosen = meter_of(meter) if meter is not None else USUAL_METER
-    chassis = _one_set(ctx, file)
+    chassis = one_set(ctx, file)
     chassis = chassis if line is None else with_line(chassis, line)
     chart = voltage_chart(chassis, chosen, supposed, band=not no_band)
     if form == "json":
@@ -115,7 +108,7 @@ def ohms(
         return
     from netcheck.bench.resistance_chart import resistance_chart
 
-    chart = resistance_chart(_one_set(ctx, file), supposed)
+    chart = resistance_chart(one_set(ctx, file), supposed)
     if form == "json":
         from netcheck.output.charts_machine import ohms_document
 
@@ -126,19 +119,3 @@ def ohms(
         write(ohm_lines(chart), target, replace, [file or ""])
     if not chart.solved:
         ctx.exit(NOT_READ)
-
-
-def _one_set(ctx: click.Context, file: str | None) -> Chassis:
-    from netcheck.language.files import read, read_file
-
-    if file is None:
-        raise click.UsageError("name a set, or - for standard input", ctx)
-    if file != STDIN:
-        chassis = read_file(file)
-        if not chassis.texts:  # there is nothing to tell of: no file, or one that is no text
-            raise Failure("; ".join(found.message for found in chassis.findings))
-        return chassis
-    try:
-        return read(stdin_text(), STDIN_NAME)
-    except ValueError as fault:
-        raise Failure(f"{STDIN_NAME}: {fault}") from fault

@@ -9,15 +9,18 @@ import io
 import os
 import sys
 from collections.abc import Callable, Iterable
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from netcheck.output.columns import visible
 
+if TYPE_CHECKING:
+    from netcheck.chassis import Chassis
+
 __all__ = [
-    "NOT_READ", "STDIN", "STDIN_NAME", "Failure", "drop_stdout", "output_options", "schema_lines",
-    "stdin_text", "write",
+    "NOT_READ", "STDIN", "STDIN_NAME", "Failure", "drop_stdout", "one_set", "output_in",
+    "output_options", "schema_lines", "stdin_text", "write",
 ]  # fmt: skip
 
 NOT_READ: Final = 2
@@ -46,25 +49,34 @@ def drop_stdout() -> None:
         os.close(nowhere)
 
 
-def output_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options that say in which form its result goes where."""
-    for option in (
-        click.option("--schema", is_flag=True, help="Print the JSON Schema of --as json and stop."),
-        click.option("--replace", is_flag=True, help="Let -o overwrite a file."),
-        click.option(
-            "-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout."
-        ),
-        click.option(
-            "--as",
-            "form",
-            type=click.Choice(["text", "json"]),
-            default="text",
-            show_default=True,
-            help="The form of the result.",
-        ),
-    ):
-        command = option(command)
-    return command
+def output_in(*forms: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command the options that say in which of these forms its result goes where."""
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        for option in (
+            click.option(
+                "--schema", is_flag=True, help="Print the JSON Schema of --as json and stop."
+            ),
+            click.option("--replace", is_flag=True, help="Let -o overwrite a file."),
+            click.option(
+                "-o", "--output", "target", metavar="FILE", help="Write here instead of to stdout."
+            ),
+            click.option(
+                "--as",
+                "form",
+                type=click.Choice(forms),
+                default=forms[0],
+                show_default=True,
+                help="The form of the result.",
+            ),
+        ):
+            command = option(command)
+        return command
+
+    return decorate
+
+
+output_options = output_in("text", "json")
 
 
 def schema_lines(name: str) -> list[str]:
@@ -90,6 +102,27 @@ def stdin_text() -> str:
     except UnicodeDecodeError as fault:
         line = data.count(b"\n", 0, fault.start) + 1
         raise ValueError(f"this is not UTF-8 text: byte {fault.start + 1}, line {line}") from fault
+
+
+def one_set(ctx: click.Context, file: str | None) -> Chassis:
+    """The set a command that takes one is asked about.
+
+    Raises:
+        Failure: the file is not there or is no text; says which.
+    """
+    from netcheck.language.files import read, read_file
+
+    if file is None:
+        raise click.UsageError("name a set, or - for standard input", ctx)
+    if file != STDIN:
+        chassis = read_file(file)
+        if not chassis.texts:  # there is nothing to tell of: no file, or one that is no text
+            raise Failure("; ".join(found.message for found in chassis.findings))
+        return chassis
+    try:
+        return read(stdin_text(), STDIN_NAME)
+    except ValueError as fault:
+        raise Failure(f"{STDIN_NAME}: {fault}") from fault
 
 
 def write(

@@ -19,8 +19,10 @@ from netcheck.chassis import Chassis
 from netcheck.circuit import Circuit
 from netcheck.circuit.bands import Band, voltage_band
 from netcheck.circuit.direct_parts import LEAK_OHM, Branch
+from netcheck.circuit.elements import Kind
 from netcheck.circuit.heaters import HeaterState, heater_states
 from netcheck.circuit.line_side import LEAST_LIT, LinePoint
+from netcheck.circuit.source import Off, rectifier_sources
 from netcheck.circuit.states import State
 from netcheck.findings import Assumed, NotSolved
 from netcheck.language.mistakes import joined
@@ -84,7 +86,7 @@ def filled(chart: VoltageChart, chassis: Chassis, changed: Supposed, band: bool)
         band_draws=drawn.draws if drawn else 0,
         band_settled=drawn.settled if drawn else 0,
     )
-    if model.tubes is None and not model.supplies and not any(plain.values()):
+    if not _is_fed(bench):
         raise NotSolved("nothing in this set gives any node a voltage")
     return replace(
         chart,
@@ -104,12 +106,27 @@ def filled(chart: VoltageChart, chassis: Chassis, changed: Supposed, band: bool)
 # --- the set on the bench
 
 
+def _is_fed(found: _Bench) -> bool:
+    """Whether the text names anything that could feed the set, even if it is off or out."""
+    wiring = found.circuit.wiring
+    batteries = any(e.kind is Kind.BATTERY for e in wiring.elements)
+    named = wiring.rectifiers or wiring.supply.rectified or batteries
+    return bool(named or found.circuit.chassis.holds or _undriven(found))
+
+
 def _on_bench(chassis: Chassis, changed: Supposed) -> _Bench:
     """Solve the set, with what follows from its supply and its heaters."""
     found = _solved(changed.chassis, changed.state)
     if changed.said:
         found = _darkened(found, chassis, changed)
-    return _quiet(replace(found, remarks=(*found.remarks, *_unlike_heaters(found))))
+    remarks = (*_undriven(found), *found.remarks, *_unlike_heaters(found))
+    return _quiet(replace(found, remarks=remarks))
+
+
+def _undriven(found: _Bench) -> list[str]:
+    """Why a supply of the set gives nothing."""
+    each = rectifier_sources(found.circuit.wiring, found.circuit.operating.line["nominal"])
+    return [supply.reason for supply in each if isinstance(supply, Off)]
 
 
 def _darkened(found: _Bench, chassis: Chassis, changed: Supposed) -> _Bench:

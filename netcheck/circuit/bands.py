@@ -6,9 +6,20 @@ belong here: one operating point (operating.py), what a chart shows (bench/).
 What is drawn, each evenly over its range: resistors over their tolerance (20 % where none is
 marked, IEC 60062; 2 % where the part was measured, the error of a common ohmmeter, common
 practice, no source); coils of 20 ohm and more over 10 %, and over half of a value that was only
-assumed (common practice, no source); tubes over 20 % of current and 0.2 V of contact potential
-(common practice, no source), rectifiers over 20 % of current; the line over its stated tolerance.
-Resistors and coils on the line's side of a rectifier are taken as printed.
+assumed (common practice, no source); tubes as below, rectifiers over 20 % of current; the line over
+its stated tolerance. Resistors and coils on the line's side of a rectifier are taken as printed.
+
+A tube is drawn three times, each by itself (common practice, no source):
+- its current over 20 %;
+- the contact potential of its drive over 0.2 V, in which mu and the winding of the grid are too. A
+  stage with a cathode resistor or a fixed bias moves by this;
+- the volts at which its grid's own current starts over 0.15 V: a grid on 10 megohm rests from -0.6
+  to -0.9 V from tube to tube. At 0.1 V for a factor e that is a quarter to four times the grid
+  current at the same volts. Stages whose grid draws nothing do not see it.
+The contact potential proper is in both, but the grid's surface, its gas and its leakage are in the
+last alone, and how far the two go together nobody tells. Taken as one, they cancel: what a grid
+leak loses in rest the drive has gained, and a first audio stage would be told to the volt that no
+two tubes agree on. Taken apart, a stage biased by its own grid current gets the wider band.
 """
 
 from __future__ import annotations
@@ -23,6 +34,7 @@ import numpy as np
 from netcheck.chassis import Chassis
 from netcheck.circuit.assumed import resistor_tolerance
 from netcheck.circuit.chassis_edits import driving_refs
+from netcheck.circuit.direct_types import Array
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.operating import Operating, Point
 from netcheck.circuit.states import ALL_TUBES, Edit, State
@@ -36,7 +48,7 @@ _SEED: Final = 455  # any number: the same set must give the same band
 _LOW, _HIGH = 5.0, 95.0
 _MEASURED: Final = 0.02
 _COIL, _ASSUMED_COIL, _LEAST_COIL_OHM = 0.10, 0.50, 20.0
-_TUBE_CURRENT, _CONTACT_V = 0.20, 0.20
+_TUBE_CURRENT, _CONTACT_V, _GRID_V = 0.20, 0.20, 0.15
 # Steps of line and rectifiers over their ranges: the curve of a rectifier costs some time.
 _LINES: Final = 11
 _ENOUGH: Final = 0.9  # of the draws must settle, else their percentiles say nothing
@@ -188,14 +200,14 @@ def _draw(operating: Operating, point: Point, base: State, draws: int) -> list[S
     of_chassis = _part_spreads(operating.wiring.chassis, point)
     spreads = {ref: spread for ref, spread in of_chassis.items() if ref not in driving}
     tubes = list(point.tubes)
-    usual = {ref: _usual(base.emission, ref, 1.0) for ref in tubes}
-    shift = {ref: _usual(base.contact_shift_v, ref, 0.0) for ref in tubes}
     mains = _mains(operating, base, rng)
     reach = np.array(list(spreads.values()))
     of_parts = 1 + reach * rng.uniform(-1, 1, (draws, len(spreads)))
-    of_tubes = 1 + _TUBE_CURRENT * rng.uniform(-1, 1, (draws, len(tubes)))
-    shifts = _CONTACT_V * rng.uniform(-1, 1, (draws, len(tubes)))
+    usual = np.array([_usual(base.emission, ref, 1.0) for ref in tubes])
+    emissions = usual * (1 + _TUBE_CURRENT * rng.uniform(-1, 1, (draws, len(tubes))))
+    shifts = _shifted(base.contact_shift_v, tubes, _CONTACT_V, draws, rng)
     order = rng.permutation(draws)
+    grid_shifts = _shifted(base.grid_shift_v, tubes, _GRID_V, draws, rng)
     return [
         State(
             f"{base.name}, draw {k + 1}",
@@ -203,16 +215,28 @@ def _draw(operating: Operating, point: Point, base: State, draws: int) -> list[S
             edits=tuple(
                 Edit("scale", ref, float(s)) for ref, s in zip(spreads, of_parts[k], strict=True)
             ),
-            emission=tuple(
-                (ref, usual[ref] * float(s)) for ref, s in zip(tubes, of_tubes[k], strict=True)
-            )
-            + mains[order[k] % len(mains)][1],
-            contact_shift_v=tuple(
-                (ref, shift[ref] + float(s)) for ref, s in zip(tubes, shifts[k], strict=True)
-            ),
+            emission=_pairs(tubes, emissions[k]) + mains[order[k] % len(mains)][1],
+            contact_shift_v=_pairs(tubes, shifts[k]),
+            grid_shift_v=_pairs(tubes, grid_shifts[k]),
         ).on(base)
         for k in range(draws)
     ]
+
+
+def _shifted(
+    usual: Sequence[tuple[str, float]],
+    tubes: Sequence[str],
+    reach_v: float,
+    draws: int,
+    rng: np.random.Generator,
+) -> Array:
+    """Volts drawn evenly about what the state has, (draws, tubes)."""
+    middle = np.array([_usual(usual, ref, 0.0) for ref in tubes])
+    return np.asarray(middle + reach_v * rng.uniform(-1, 1, (draws, len(tubes))))
+
+
+def _pairs(refs: Sequence[str], values: Array) -> tuple[tuple[str, float], ...]:
+    return tuple((ref, float(value)) for ref, value in zip(refs, values, strict=True))
 
 
 def _usual(pairs: Sequence[tuple[str, float]], ref: str, otherwise: float) -> float:

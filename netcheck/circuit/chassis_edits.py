@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from netcheck.chassis import Chassis, Wire
+from netcheck.circuit.edits import interrupted
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.roles import Role
 from netcheck.circuit.states import Edit
@@ -63,10 +64,12 @@ def edited(chassis: Chassis, edits: Iterable[Edit]) -> Chassis:
         if edit.kind == "short":
             chassis = replace(chassis, wires=(*chassis.wires, _shorted(part, edit)))
             continue
-        other = _opened(part, edit) if edit.kind == "open" else _resized(part, edit)
-        chassis = replace(
+        opens = edit.kind == "open"
+        other = _opened(part, edit) if opens else _resized(part, edit)
+        changed = replace(
             chassis, parts=tuple(other if each is part else each for each in chassis.parts)
         )
+        chassis = interrupted(changed, chassis) if opens else changed
     return chassis
 
 

@@ -67,16 +67,20 @@ class Tubes:
         self.stack = LawStack([tube.law for tube in tubes], self.columns, self.states)
         self.emission: Array = np.ones((1, len(tubes)))
         self.contact_shift_v: Array = np.zeros((1, len(tubes)))
+        self.grid_shift_v: Array = np.zeros((1, len(tubes)))
 
-    def set_variants(self, emission: Array, contact_shift_v: Array) -> None:
-        """Give every variant its emission [-] and shift of contact potential [V], (B, tubes)."""
+    def set_variants(self, emission: Array, contact_shift_v: Array, grid_shift_v: Array) -> None:
+        """Give every variant its emission [-] and shifts (see `State`) [V], each (B, tubes)."""
         self.emission = emission
         self.contact_shift_v = contact_shift_v
+        self.grid_shift_v = grid_shift_v
 
     def at(self, row: int) -> Tubes:
         """These tubes as one variant has them."""
         one = copy(self)
-        one.set_variants(self.emission[[row]], self.contact_shift_v[[row]])
+        one.set_variants(
+            self.emission[[row]], self.contact_shift_v[[row]], self.grid_shift_v[[row]]
+        )
         return one
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
@@ -84,7 +88,10 @@ class Tubes:
         shared = len(self.emission) == 1
         rows = np.zeros(len(variants), dtype=np.intp) if shared else variants
         return self.stack.currents(
-            volts, emission=self.emission[rows], contact_shift_v=self.contact_shift_v[rows]
+            volts,
+            emission=self.emission[rows],
+            contact_shift_v=self.contact_shift_v[rows],
+            grid_shift_v=self.grid_shift_v[rows],
         )
 
 

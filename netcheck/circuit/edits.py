@@ -14,14 +14,14 @@ from netcheck.chassis import Chassis, Setting, Wire
 from netcheck.parts import Condition, Description, Part, Value
 
 __all__ = [
-    "joined", "switched", "with_terminal_cut", "with_value", "with_winding_ohm", "without",
-    "without_winding",
+    "intact", "interrupted", "joined", "switched", "with_terminal_cut", "with_value",
+    "with_winding_ohm", "without", "without_winding",
 ]  # fmt: skip
 
 
 def without(chassis: Chassis, refs: Collection[str]) -> Chassis:
     """The set with parts (or all sections of a body) out, and what is on a plug that is out."""
-    return _changed(
+    return _less(
         chassis,
         lambda part: part.ref in refs or part.body_ref in refs or _rides_on(chassis, part, refs),
         lambda part: replace(part, condition=Condition.REMOVED),
@@ -64,7 +64,7 @@ def _of_ohm(words: Description, value: Value) -> Description:
 
 def without_winding(chassis: Chassis, ref: str, path: str) -> Chassis:
     """The set with one winding (or heater) of a part broken."""
-    return _changed(
+    return _less(
         chassis,
         lambda part: part.ref == ref,
         lambda part: replace(part, paths=tuple(p for p in part.paths if p.name != path)),
@@ -84,7 +84,27 @@ def with_terminal_cut(chassis: Chassis, ref: str, terminal: str) -> Chassis:
             ),
         )
 
-    return _changed(chassis, lambda part: part.ref == ref, change)
+    return _less(chassis, lambda part: part.ref == ref, change)
+
+
+def intact(chassis: Chassis, refs: Collection[str] | None = None) -> Chassis:
+    """The set with what was taken out or cut (all of it, or those of `refs`) as its text has it."""
+    whole: dict[str, Part] = {}
+    for part in chassis.interrupted:
+        if refs is None or part.ref in refs:
+            whole.setdefault(part.ref, part)  # the first is the text's
+    left = tuple(part for part in chassis.interrupted if part.ref not in whole)
+    parts = tuple(whole.get(part.ref, part) for part in chassis.parts)
+    return replace(chassis, parts=parts, interrupted=left)
+
+
+def interrupted(chassis: Chassis, before: Chassis) -> Chassis:
+    """The set with the parts noted that join less in it than they did in `before`."""
+    gone = tuple(
+        old for old, new in zip(before.parts, chassis.parts, strict=True)
+        if old is not new and old.fitted
+    )  # fmt: skip
+    return replace(chassis, interrupted=(*before.interrupted, *gone))
 
 
 def joined(chassis: Chassis, nodes: tuple[str, ...]) -> Chassis:
@@ -98,6 +118,12 @@ def switched(chassis: Chassis, switch: str, position: str) -> Chassis:
     setting = Setting(switch, position, chassis.parts[0].span)
     kept = tuple(each for each in chassis.settings if each.switch != switch)
     return replace(chassis, settings=(*kept, setting))
+
+
+def _less(
+    chassis: Chassis, chosen: Callable[[Part], bool], change: Callable[[Part], Part]
+) -> Chassis:
+    return interrupted(_changed(chassis, chosen, change), chassis)
 
 
 def _changed(

@@ -158,6 +158,7 @@ class Operating:
             model.tubes.set_variants(
                 _by_tube(refs, [s.emission for s in states], 1.0),
                 _by_tube(refs, [s.contact_shift_v for s in states], 0.0),
+                _by_tube(refs, [s.grid_shift_v for s in states], 0.0),
             )
         if model.loads is not None:
             model.loads.set_variants(np.array([connected_loads(model, s) for s in applied]))

@@ -156,6 +156,7 @@ class Point:
                 own[:, device.columns[number]],
                 emission=device.emission[0, number],
                 contact_shift_v=device.contact_shift_v[0, number],
+                grid_shift_v=device.grid_shift_v[0, number],
                 oscillator=device.states[number],
             )
             points[tube.ref] = TubePoint(

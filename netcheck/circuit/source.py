@@ -7,14 +7,17 @@ which reservoir. Does not belong here: the AC side (source_side, source_windings
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
+from netcheck.circuit.edits import intact
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.rectify_fit import CONTACT_LAW, diode_law, tube_law
 from netcheck.circuit.rectify_law import RectifierLaw
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
 from netcheck.circuit.source_drive import DWELL, Drive, Missing, SwitchedOff, phases
+from netcheck.circuit.source_interrupted import interrupting
 from netcheck.circuit.source_reservoir import (
     Reservoir,
     find_reservoir,
@@ -81,6 +84,10 @@ def rectifier_sources(
     return tuple(_Finder(wiring, line_volts).all())
 
 
+def _told(at: Sequence[str], refs: Sequence[str]) -> str:
+    return f"The supply is interrupted at {', '.join(at)}: nothing drives {', '.join(refs)}."
+
+
 class _Finder:
     def __init__(self, wiring: Wiring, line_volts: float | None) -> None:
         self._wiring = wiring
@@ -100,14 +107,68 @@ class _Finder:
                 refs = tuple(dict.fromkeys(e.ref for e in arms))
                 found.append(Off(refs, arms[0].b, off.reason))
             except Missing as missing:
-                found.append(Unknown(missing.reason, missing.parts))
+                found.append(self._interrupted(arms) or Unknown(missing.reason, missing.parts))
         served = {net for nets in self._groups for net in nets}
         for rail in sorted(self._wiring.supply.rectified - served):
             try:
                 found.append(self._synchronous(rail))
             except Missing as missing:
                 found.append(Unknown(missing.reason, missing.parts))
+        found += self._vanished(
+            {
+                ref
+                for arms in self._groups.values()
+                for e in arms
+                for ref in (e.ref, *(o.ref for o in self._counter(arms)))
+            }
+        )
         return found
+
+    # --- what was supposed to be out
+
+    @cached_property
+    def _whole(self) -> list[RectifierSource | Off]:
+        """The supplies of the set with all that was supposed to be out in its place."""
+        if not self._wiring.chassis.interrupted:
+            return []
+        found = _Finder(Wiring(intact(self._wiring.chassis)), self._drive.line_v).all()
+        return [each for each in found if not isinstance(each, Unknown)]
+
+    def _interrupted(self, arms: list[Element]) -> Off | None:
+        """A supply that only what was supposed to be out keeps from the line; None otherwise."""
+        refs = tuple(dict.fromkeys(e.ref for e in arms))
+        ends = [net for e in (*arms, *self._counter(arms)) for net in e.nets if net != e.b]
+        for source in self._whole:
+            if not set(refs) & set(source.refs):
+                continue
+            if isinstance(source, Off):
+                far, reason = [self._wiring.common or ""], source.reason
+            else:
+                far, reason = [source.minus, source.middle], ""
+            nets = [net for net in (*ends, *far) if net]
+            if at := interrupting(self._wiring, [e.a for e in arms], nets):
+                return Off(refs, arms[0].b, reason or _told(at, refs))
+        return None
+
+    def _vanished(self, left: set[str]) -> Iterator[Off | Unknown]:
+        """Supplies whose rectifiers are out, or no rectifiers any more without what is out."""
+        gone = {part.ref for part in self._wiring.chassis.interrupted}
+        for source in self._whole:
+            if left & set(source.refs):
+                continue
+            if isinstance(source, Off) or gone >= set(source.refs):
+                reason = (
+                    f"{', '.join(source.refs)} out of the circuit: what it feeds has no supply."
+                )
+                yield Off(source.refs, source.plus, reason)
+                continue
+            plates = [e.a for e in source.arms]
+            nets = [net for net in (*plates, source.minus, source.middle) if net]
+            if at := interrupting(self._wiring, plates, nets):
+                yield Off(source.refs, source.plus, _told(at, source.refs))
+            else:
+                reason = f"What drives {', '.join(source.refs)} was not found."
+                yield Unknown(reason, source.refs)
 
     # --- one supply
 

@@ -51,14 +51,14 @@ class Drive:
         self._wiring = wiring
         line = wiring.chassis.line
         stated = line.volts if line is not None else None
-        self._line_v = stated if line_volts is None else line_volts
+        self.line_v = stated if line_volts is None else line_volts
         self._hertz = line.hertz if line is not None else 0.0
         self._side = self._line_side()
 
     def _line_side(self) -> LineSide:
-        if self._line_v is None:
+        if self.line_v is None:
             return "The volts of the line are not stated; write `line 117 V 60 Hz`."
-        return line_branches(self._wiring, self._line_v)
+        return line_branches(self._wiring, self.line_v)
 
     def branches(
         self, arms: Sequence[Element], lifted: Sequence[Element], taken: list[Assumed]

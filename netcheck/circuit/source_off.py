@@ -11,13 +11,13 @@ from collections.abc import Iterable, Sequence
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import OHMIC, adjacency, walk
 from netcheck.circuit.source_network import Branch, seen_from
-from netcheck.circuit.source_side import driven_volts, is_closed, line_branches
+from netcheck.circuit.source_side import battery_reaches, driven_volts, is_closed, line_branches
 from netcheck.circuit.wiring import Wiring
 
-__all__ = ["is_cut_off", "is_primary_cut_off"]
+__all__ = ["ANY_LINE_V", "LEAST_V", "is_cut_off", "is_primary_cut_off", "is_reached"]
 
-_LEAST_V = 1e-6
-_ANY_LINE_V = 1.0
+LEAST_V = 1e-6
+ANY_LINE_V = 1.0
 """Whether a net is driven at all does not hang on how many volts the line has."""
 
 
@@ -29,28 +29,32 @@ def is_cut_off(
     False too when a battery or another supply reaches a plate as the switches are: then current
     may flow through the rectifier all the same.
     """
-    closed = line_branches(wiring, _ANY_LINE_V, every_contact=True)
+    closed = line_branches(wiring, ANY_LINE_V, every_contact=True)
     if isinstance(closed, str):
         return False
     by_line = any(b.ref == "line" for b in branches)
     further = [b for b in closed if by_line or b.ref != "line"]
     seen = seen_from([*branches, *further], plates, common)
-    drives = seen is not None and bool((abs(seen.volts) > _LEAST_V).any())
-    return drives and not _is_reached(wiring, plates)
+    drives = seen is not None and bool((abs(seen.volts) > LEAST_V).any())
+    return drives and not is_reached(wiring, plates)
 
 
 def is_primary_cut_off(wiring: Wiring, ref: str) -> bool:
-    """Whether only open contacts keep the line from a transformer's primary."""
-    now = line_branches(wiring, _ANY_LINE_V)
-    closed = line_branches(wiring, _ANY_LINE_V, every_contact=True)
+    """Whether only open contacts keep line or battery from a transformer's primary."""
+    driven = [w.nets for w in wiring.supply.windings if w.ref == ref and w.driven]
+    ends = [net for nets in driven for net in nets]
+    if set(ends) & wiring.supply.power.vibrator_contacts:
+        off = not battery_reaches(wiring, ends)
+        return off and battery_reaches(wiring, ends, every_contact=True)
+    now = line_branches(wiring, ANY_LINE_V)
+    closed = line_branches(wiring, ANY_LINE_V, every_contact=True)
     if isinstance(now, str) or isinstance(closed, str):
         return False
-    driven = [w.nets for w in wiring.supply.windings if w.ref == ref and w.driven]
     on = any(driven_volts(now, nets) is not None for nets in driven)
     return not on and any(driven_volts(closed, nets) is not None for nets in driven)
 
 
-def _is_reached(wiring: Wiring, plates: Iterable[str]) -> bool:
+def is_reached(wiring: Wiring, plates: Iterable[str]) -> bool:
     """Whether a direct current can come to a plate from a battery or from B+."""
     sources = wiring.b_plus | {
         net for e in wiring.elements if e.kind is Kind.BATTERY for net in e.nets

@@ -11,11 +11,12 @@ from collections.abc import Iterator, Sequence
 from netcheck.chassis import Chassis
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.heater_law import heater_string_a, law_of
+from netcheck.circuit.paths import OHMIC, adjacency, walk
 from netcheck.circuit.source_network import Branch, Seen, seen_from
 from netcheck.circuit.wiring import Wiring
 from netcheck.parts import Part
 
-__all__ = ["driven_volts", "is_closed", "line_branches", "passes_dc"]
+__all__ = ["battery_reaches", "driven_volts", "is_closed", "line_branches", "passes_dc"]
 
 _OHMIC = frozenset(
     {Kind.RESISTOR, Kind.HEATER, Kind.LAMP, Kind.FUSE, Kind.CONTACT, Kind.STRAP, Kind.METER}
@@ -102,3 +103,23 @@ def driven_volts(branches: Sequence[Branch], nets: Sequence[str]) -> tuple[int, 
             if best is None or abs(seen.volts[0]) > 1.001 * abs(best[2].volts[0]):
                 best = (i, j, seen)
     return best
+
+
+def battery_reaches(wiring: Wiring, nets: Sequence[str], *, every_contact: bool = False) -> bool:
+    """Whether direct current from a battery comes to one of these nets as the switches are.
+
+    `every_contact`: all switch contacts closed (but a vibrator's own), whatever their positions.
+    """
+    poles = {
+        net for e in wiring.elements if e.kind is Kind.BATTERY for net in e.nets
+    } - wiring.returns
+
+    def ohm_of(e: Element) -> float | None:
+        if e.kind is Kind.CONTACT:
+            part = wiring.chassis.part(e.ref)
+            may = every_contact and part is not None and part.kind != "vibrator"
+            return 0.0 if may or is_closed(wiring.chassis, e) is not False else None
+        return 0.0 if e.kind in OHMIC and e.kind is not Kind.BATTERY else None
+
+    reached = walk(adjacency(wiring.elements), sorted(poles), ohm_of, stop=wiring.returns)
+    return bool(set(reached) & set(nets) - wiring.returns)

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.source_network import Branch, Seen
-from netcheck.circuit.source_side import driven_volts
+from netcheck.circuit.source_side import battery_reaches, driven_volts
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed
 from netcheck.parts import Description, Part, Path
@@ -238,6 +238,9 @@ def _vibrator_primary(
     nominal = battery.value("voltage") if battery else None
     if battery is None or not nominal:
         return f"{part.ref}: the volts of the battery that drives its primary are not known."
+    nets = [net for w in wiring.supply.windings if w.ref == part.ref and w.driven for net in w.nets]
+    if not battery_reaches(wiring, nets):
+        return f"{part.ref}: as the set is, {battery.ref} does not reach its primary."
     ohm = elements[0].ohm if elements else None
     if ohm is None:
         ohm = _VIBRATOR_PRIMARY_OHM

@@ -83,7 +83,7 @@ def check_state(wiring: Wiring, state: State) -> None:
     """
     chassis = wiring.chassis
     tubes = {part.body_ref for part in chassis.of_kind("tube")} | {ALL_TUBES}
-    for ref, _ in (*state.emission, *state.contact_shift_v):
+    for ref, _ in (*state.emission, *state.contact_shift_v, *state.grid_shift_v):
         if ref not in tubes:
             raise NotSolved(f"{state.name}: there is no tube {ref}")
     for edit in state.edits:

@@ -37,10 +37,13 @@ class Edit:
 class State:
     """A state of a set by its name.
 
-    `line_v` volts rms at the wall (None: as stated). `emission` and `contact_shift_v` by bulb
-    (`*` for all): 0 is a cold or pulled tube, 0.5 a weak one. `meter` is a net and the ohms of a
-    meter from there to where is measured from. `closed` are switch positions that differ from
-    those of the text. `out` are plugs pulled and parts taken out. `oscillator` is running or dead.
+    `line_v` volts rms at the wall (None: as stated). By bulb (`*` for all): `emission`, of which 0
+    is a cold or pulled tube and 0.5 a weak one; `contact_shift_v`, volts on the contact potential
+    in the drive of every stream and on that of diode plates (0.2: more current); `grid_shift_v`,
+    volts on that of the control grids, where their own current starts (0.15: a grid leak rests so
+    much more negative). bands.py says why they are two. `meter` is a net and the ohms of a meter
+    from there to where is measured from. `closed` are switch positions that differ from those of
+    the text. `out` are plugs pulled and parts taken out. `oscillator` is running or dead.
     """
 
     name: str
@@ -48,6 +51,7 @@ class State:
     edits: tuple[Edit, ...] = ()
     emission: tuple[tuple[str, float], ...] = ()
     contact_shift_v: tuple[tuple[str, float], ...] = ()
+    grid_shift_v: tuple[tuple[str, float], ...] = ()
     meter: tuple[str, float] | None = None
     closed: tuple[tuple[str, str], ...] = ()
     out: tuple[str, ...] = ()
@@ -61,6 +65,7 @@ class State:
             edits=base.edits + self.edits,
             emission=base.emission + self.emission,
             contact_shift_v=base.contact_shift_v + self.contact_shift_v,
+            grid_shift_v=base.grid_shift_v + self.grid_shift_v,
             meter=self.meter or base.meter,
             closed=base.closed + self.closed,
             out=tuple(dict.fromkeys(base.out + self.out)),

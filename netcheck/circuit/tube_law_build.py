@@ -149,7 +149,7 @@ def _grid(tube: TubeType, perveance: float) -> DIODE:
     offset = filament_offset_v(tube)
     rest = _FILAMENT_REST_V if offset else _GRID_REST_V
     part = _GRID_PART * perveance
-    return DIODE(part, resting_contact_v(part, rest, _GRID_LEAK_OHM) + offset)
+    return DIODE(part, resting_contact_v(part, rest, _GRID_LEAK_OHM) + offset, is_grid=1.0)
 
 
 def _detector(tube: TubeType) -> DIODE:

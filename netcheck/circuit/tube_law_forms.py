@@ -43,10 +43,15 @@ _TINY = 1e-100  # keeps the logarithmic derivatives of a current of nothing fini
 
 
 class DIODE(NamedTuple):
-    """Columns of a diode: perveance (A/V^1.5) and contact potential (V)."""
+    """Columns of a diode: perveance (A/V^1.5) and contact potential (V).
+
+    `is_grid` is 1 where its plate is a control grid: `grid_shift_v` moves it; else 0, and
+    `contact_shift_v` does.
+    """
 
     perveance: float
     contact_v: float
+    is_grid: float = 0.0
 
 
 class TRIODE(NamedTuple):
@@ -121,10 +126,13 @@ def stretched(grid_v: Array, stretch: Array | float) -> tuple[Array, Array]:
     return grid_v + negative - counted, 1.0 - slope * lost
 
 
-def diode(table: Array, plate_v: Array, contact_shift_v: Array) -> tuple[Array, Array]:
+def diode(
+    table: Array, plate_v: Array, contact_shift_v: Array, grid_shift_v: Array
+) -> tuple[Array, Array]:
     """Return plate current (A) and its slope (S) of every diode."""
-    perveance, contact = table.T[:, :, None]
-    drive, slope = soft(plate_v + contact + contact_shift_v, RETARDING_WIDTH_V)
+    perveance, contact, is_grid = table.T[:, :, None]
+    shift = (1.0 - is_grid) * contact_shift_v + is_grid * grid_shift_v
+    drive, slope = soft(plate_v + contact + shift, RETARDING_WIDTH_V)
     root = np.sqrt(drive)
     return perveance * drive * root, 1.5 * perveance * root * slope
 

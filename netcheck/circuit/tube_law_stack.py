@@ -119,14 +119,20 @@ class LawStack:
         return [np.concatenate(part or none) for part in (currents, by_row, by_column)]
 
     def currents(
-        self, volts: ArrayLike, *, emission: ArrayLike = 1.0, contact_shift_v: ArrayLike = 0.0
+        self,
+        volts: ArrayLike,
+        *,
+        emission: ArrayLike = 1.0,
+        contact_shift_v: ArrayLike = 0.0,
+        grid_shift_v: ArrayLike = 0.0,
     ) -> tuple[Array, Array]:
         """Return the currents (A) into the tubes at every column and their slopes (S).
 
         `volts` is (variants, columns); the answer is (variants, columns) and (variants, columns,
         columns), slope [b, i, j] being that of current i against volts j. `emission` scales every
-        current (0 = cold, 0.5 = weak) and `contact_shift_v` adds to every contact potential; both
-        are a number, (variants,) or (variants, laws).
+        current (0 = cold, 0.5 = weak), `contact_shift_v` adds to the contact potentials of streams
+        and diodes, `grid_shift_v` to that of control grids' own current; each is a number,
+        (variants,) or (variants, laws).
         """
         given = np.asarray(volts, dtype=float)
         full = np.zeros((self._rows, len(given)))
@@ -134,8 +140,10 @@ class LawStack:
         for row, weights in self._filaments:
             for column, weight in weights:
                 full[row] += weight * full[column]
-        scale, shift = (self._per_law(value, len(given)) for value in (emission, contact_shift_v))
-        flows, slopes = self._evaluate(full, scale, shift)
+        flows, slopes = self._evaluate(
+            full,
+            *(self._per_law(v, len(given)) for v in (emission, contact_shift_v, grid_shift_v)),
+        )
         currents, jacobian = self._sums(flows, slopes, len(given))
         for row, weights in self._filaments:
             for column, weight in weights:
@@ -152,7 +160,9 @@ class LawStack:
             each = each[:, None]
         return np.broadcast_to(each, (variants, self.n_laws)).T
 
-    def _evaluate(self, full: Array, scale: Array, shift: Array) -> tuple[list[Array], list[Array]]:
+    def _evaluate(
+        self, full: Array, scale: Array, shift: Array, grid_shift: Array
+    ) -> tuple[list[Array], list[Array]]:
         """Every current and slope of every device, in the order of `_plan`."""
         flows: list[Array] = []
         slopes: list[Array] = []
@@ -167,7 +177,7 @@ class LawStack:
 
         if (group := self._diodes) is not None:
             (plate,) = self._drops(group, full)
-            current, slope = diode(group.table, plate, shift[group.law])
+            current, slope = diode(group.table, plate, shift[group.law], grid_shift[group.law])
             take(group, current, [slope])
         if (group := self._triodes) is not None:
             plate, grid = self._drops(group, full)

@@ -76,13 +76,15 @@ class TubeLaw:
         *,
         emission: ArrayLike = 1.0,
         contact_shift_v: ArrayLike = 0.0,
+        grid_shift_v: ArrayLike = 0.0,
         oscillator: str = "running",
     ) -> tuple[Array, Array]:
         """Return the currents (A) into each terminal from the circuit, and their slopes (S).
 
         `volts` is (variants, terminals), against any common reference. The currents of a variant
-        sum to zero. `emission` scales them (0 for a cold tube), `contact_shift_v` adds to every
-        contact potential; each is a number or (variants,). The law is three-halves with contact
+        sum to zero. `emission` scales them (0 for a cold tube), `contact_shift_v` adds to the
+        contact potentials of streams and diodes, `grid_shift_v` to that of the control grids' own
+        current; each is a number or (variants,). The law is three-halves with contact
         potential; computation of both is exact, not by differences.
 
         Raises:
@@ -91,7 +93,10 @@ class TubeLaw:
         if oscillator not in OSCILLATOR_STATES:
             raise ValueError(f"an oscillator is running or dead, not {oscillator!r}")
         return self._stacks[oscillator].currents(
-            volts, emission=emission, contact_shift_v=contact_shift_v
+            volts,
+            emission=emission,
+            contact_shift_v=contact_shift_v,
+            grid_shift_v=grid_shift_v,
         )
 
 

@@ -20,7 +20,7 @@ from netcheck.bench.voltage_chart import (
 from netcheck.findings import Assumed
 from netcheck.output.cautions import CAUTIONS
 from netcheck.output.columns import WIDTH, clipped, width, wrapped
-from netcheck.output.numbers import figure
+from netcheck.output.numbers import chart_figure, figure
 
 __all__ = [
     "assumed_lines", "caution_lines", "heading", "labelled", "padded", "resistance", "volt_lines",
@@ -29,11 +29,11 @@ __all__ = [
 LABEL_COLUMNS: Final = 15
 _HEADER: Final = f"  {'electrode':<15}{'pin':<5}{'volts':>9}{'low':>9}{'high':>9}{'mA':>9}  node"
 _NODE_HEADER: Final = f"  {'node':<20}{'volts':>9}{'low':>9}{'high':>9}"
-_SMALLEST_V, _SMALLEST_MA = 5e-4, 5e-4
 _BAND: Final = (
     "Low and high: nine of ten sound sets lie between, drawn from the tolerances of the"
     " resistors (20 % where none is marked, 2 % where measured) and coils, a spread of tubes of"
-    " 20 % in current and 0.2 V in contact potential, and the line over its range, if it has one."
+    " 20 % in current, 0.2 V in contact potential and 0.15 V in where grid current starts, and"
+    " the line over its range, if it has one."
 )
 
 
@@ -159,10 +159,10 @@ def _tube(tube: TubeRow) -> Iterator[str]:
     said = [tube.condition.upper()] if tube.condition else []
     if tube.heater_v is not None:
         pins = f" (pins {', '.join(tube.heater_pins)})" if tube.heater_pins else ""
-        said.append(f"heater {figure(_clean(tube.heater_v, 0.005))} V{pins}")
+        said.append(f"heater {chart_figure(tube.heater_v, 0.005)} V{pins}")
     for name, watts in (("plate", tube.plate_w), ("screen", tube.screen_w)):
         if watts is not None and tube.condition not in ("pulled", "cold"):
-            said.append(f"{name} {figure(_clean(watts, 5e-4))} W")
+            said.append(f"{name} {chart_figure(watts)} W")
     yield ""
     yield from wrapped(f"{tube.ref} {tube.type}{': ' if said else ''}{', '.join(said)}")
     for row in tube.electrodes:
@@ -171,7 +171,7 @@ def _tube(tube: TubeRow) -> Iterator[str]:
 
 def _electrode(row: ElectrodeRow) -> str:
     node = row.node
-    current = "" if row.amperes is None else figure(_clean(row.amperes * 1e3, _SMALLEST_MA))
+    current = "" if row.amperes is None else chart_figure(row.amperes * 1e3)
     shown = (
         f"  {padded(row.name, 15)}{padded(row.pin or '-', 5)}"
         f"{_three(node)}{current:>9}  {node.name if node else '-'}"
@@ -186,14 +186,7 @@ def _three(node: NodeRow | None) -> str:
     if node.volts is None:
         return f"{figure(node.ac_v) + ' AC':>9}{'':>18}"
     shown = [node.volts, node.low, node.high]
-    return "".join(
-        f"{'' if each is None else figure(_clean(each, _SMALLEST_V)):>9}" for each in shown
-    )
-
-
-def _clean(value: float, smallest: float) -> float:
-    """A value with what is only rounding taken for nothing."""
-    return 0.0 if abs(value) < smallest else value
+    return "".join(f"{'' if each is None else chart_figure(each):>9}" for each in shown)
 
 
 def _mark(node: NodeRow | None) -> str:
@@ -225,7 +218,7 @@ def _supplies(supplies: Iterable[SupplyRow]) -> Iterator[str]:
             ("peak inverse", supply.peak_inverse_v, "V across the rectifier"),
             ("line current", supply.line_rms_a, "A rms of the whole set"),
         ):
-            shown = "not known" if value is None else f"{figure(_clean(value, 5e-4))} {unit}"
+            shown = "not known" if value is None else f"{chart_figure(value)} {unit}"
             yield f"  {name:<13}{shown}"
 
 

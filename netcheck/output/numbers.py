@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["figure", "finite"]
+__all__ = ["chart_figure", "figure", "finite"]
+
+_SMALLEST = 5e-4  # volts or milliamperes: below it is what rounding left of nothing
 
 
 def figure(value: float | None) -> str:
@@ -24,6 +26,15 @@ def figure(value: float | None) -> str:
     if size >= 100:
         return f"{value:.0f}"
     return f"{float(f'{value:.3g}'):g}"
+
+
+def chart_figure(value: float | None, smallest: float = _SMALLEST) -> str:
+    """Return a figure of a chart; below `smallest` it is rounding and taken for nothing.
+
+    >>> chart_figure(-2.2e-25), chart_figure(6.09), chart_figure(None)
+    ('0', '6.09', 'unknown')
+    """
+    return figure(0.0 if value is not None and abs(value) < smallest else value)
 
 
 def finite(value: float | None) -> float | None:

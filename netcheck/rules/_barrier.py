@@ -30,6 +30,7 @@ from netcheck.rules._words import amount, capacitor_current_a
 __all__ = [
     "CLASS_OPTION",
     "Barrier",
+    "SafetyPart",
     "barriers",
     "capacitance_f",
     "class_fault",
@@ -199,8 +200,26 @@ def _current(
     return Calculation(name, ampere * 1e3, "mA", limit_a * 1e3 if limit_a else None, said)
 
 
-def part_to_fit(case: Case, farad: float | None, duty: str) -> str:
-    """The part that may stand there: value, AC volts and class, in words.
+@dataclass(frozen=True, slots=True)
+class SafetyPart:
+    """A part for a place on the line: farads (None: as before), AC volts, class, what else does.
+
+    As text it is the part in words.
+    """
+
+    farad: float | None
+    volts: float
+    mark: str
+    else_: str = ""
+
+    def __str__(self) -> str:
+        value = amount(self.farad, "F") if self.farad else "the same value"
+        also = f" ({self.else_})" if self.else_ else ""
+        return f"{value} {amount(self.volts, 'V')} AC class {self.mark}{also}"
+
+
+def part_to_fit(case: Case, farad: float | None, duty: str) -> SafetyPart:
+    """The part that may stand there: value, AC volts and class.
 
     The value is the old one to the nearest of series E6; to metal it is the largest of E6 below it
     that keeps the touch limit at line high (0.0047 mfd keeps it on every line, if none is stated).
@@ -209,13 +228,13 @@ def part_to_fit(case: Case, farad: float | None, duty: str) -> str:
     least_v = line.volts if line is not None else _DEFAULT_LINE_V
     if duty == "across-line":
         rated = next_rating(max(least_v, 275.0), "safety-ac") or 500.0
-        value = amount(nearest_preferred(farad, "E6"), "F") if farad else "the same value"
-        return f"{value} {amount(rated, 'V')} AC class X2 (X1, Y2 or Y1 will do too)"
+        nearest = nearest_preferred(farad, "E6") if farad else None
+        return SafetyPart(nearest, rated, "X2", "X1, Y2 or Y1 will do too")
     rated = next_rating(least_v, "safety-ac") or 500.0
-    value = f"{amount(_largest_f(line, farad), 'F')} {amount(rated, 'V')} AC"
+    value = _largest_f(line, farad)
     if class_policy(case) == "strict" and duty != "line-to-earthed-metal":
-        return f"{value} class Y1"
-    return f"{value} class Y2 (or Y1)"
+        return SafetyPart(value, rated, "Y1")
+    return SafetyPart(value, rated, "Y2", "or Y1")
 
 
 def _largest_f(line: Line | None, farad: float | None) -> float:

@@ -15,7 +15,7 @@ from netcheck.findings import Harm, NotSolved
 from netcheck.parts import Part
 from netcheck.rules._base import Case
 from netcheck.rules._cold import low_supplies
-from netcheck.rules._operating import NOMINAL, line_high
+from netcheck.rules._operating import NOMINAL, line_high, tried
 from netcheck.rules._reservoir import reservoirs_over_maximum
 from netcheck.rules._words import amount, listed
 
@@ -72,8 +72,8 @@ def rectifiers(case: Case) -> Iterator[Rectifier | str]:
 
     line = case.circuit.operating.line
     states = {"nominal": NOMINAL, "line high": line_high(case)}
-    tried = dict(zip(states, case.circuit.operating.tried(list(states.values())), strict=True))
-    faults = [each.reason for each in tried.values() if isinstance(each, NotSolved)]
+    points = dict(zip(states, tried(case, list(states.values())), strict=True))
+    faults = [each.reason for each in points.values() if isinstance(each, NotSolved)]
     both = (rectifier_sources(wiring, line["nominal"]), rectifier_sources(wiring, line["high"]))
     for nominal, high in zip(*both, strict=True):
         if not isinstance(nominal, RectifierSource) or not isinstance(high, RectifierSource):
@@ -81,7 +81,7 @@ def rectifiers(case: Case) -> Iterator[Rectifier | str]:
             continue
         solved = {
             name: supply
-            for name, point in tried.items()
+            for name, point in points.items()
             if not isinstance(point, NotSolved)
             for supply in point.supplies
             if supply.source.refs == nominal.refs and supply.source.plus == nominal.plus

@@ -55,7 +55,13 @@ class Report:
         )
 
 
-def lint(chassis: Chassis, rules: Iterable[Rule] | None = None, *, partial: bool = False) -> Report:
+def lint(
+    chassis: Chassis,
+    rules: Iterable[Rule] | None = None,
+    *,
+    partial: bool = False,
+    circuit: Circuit | None = None,
+) -> Report:
     """Check a chassis with `rules` (default: every rule installed).
 
     A rule that raises becomes one finding that names it, its distribution and the fault; the
@@ -66,6 +72,7 @@ def lint(chassis: Chassis, rules: Iterable[Rule] | None = None, *, partial: bool
         rules: the rules to run, in any order.
         partial: whether rules were left out on purpose, so that an acceptance of one of them is
             not called stale.
+        circuit: the chassis's circuit where one is at hand, so that nothing is solved twice.
 
     Returns:
         A report with findings sorted by harm, then by place.
@@ -75,7 +82,7 @@ def lint(chassis: Chassis, rules: Iterable[Rule] | None = None, *, partial: bool
 
         rules = installed_rules()
     chosen = tuple(rules)
-    circuit = Circuit(chassis)
+    circuit = Circuit(chassis) if circuit is None else circuit
     policy = {(p.rule, p.option): p.value for p in chassis.policies}
     found: list[Finding] = []
     unchecked: list[NotChecked] = []

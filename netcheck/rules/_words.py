@@ -14,7 +14,7 @@ from typing import Final
 from netcheck.language.mistakes import joined
 from netcheck.parts import Part
 
-__all__ = ["amount", "capacitor_current_a", "listed", "named"]
+__all__ = ["amount", "capacitor_current_a", "described", "listed", "named"]
 
 # Per SI unit: (least size, factor, what follows the number), largest first; the trade's forms.
 _SCALES: Final[dict[str, tuple[tuple[float, float, str], ...]]] = {
@@ -53,13 +53,15 @@ def amount(value: float, unit: str) -> str:
     return f"{float(f'{rounded * factor:.3g}'):g}{suffix}"
 
 
-def named(part: Part) -> str:
-    """Return the part's reference with what its text says it now is: `C21 (.05 mfd 400 V paper)`.
-
-    The note in quotes and what the part replaces are left out.
-    """
+def described(part: Part) -> str:
+    """Return what the text says a part now is; its note and what it replaces are left out."""
     said = part.tube_name or _OLD_PART.sub("", _QUOTED.sub("", part.description.text))
-    plain = re.sub(r"(,\s*)+", ", ", " ".join(said.split())).strip(" ,")
+    return re.sub(r"(,\s*)+", ", ", " ".join(said.split())).strip(" ,")
+
+
+def named(part: Part) -> str:
+    """Return the part's reference with what it now is: `C21 (.05 mfd 400 V paper)`."""
+    plain = described(part)
     return f"{part.ref} ({plain})" if plain else part.ref
 
 

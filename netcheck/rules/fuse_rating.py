@@ -108,6 +108,8 @@ def _drawn(case: Case, line: Line) -> LineCurrent | str:
     """What the set draws at the stated line, or why that is not known."""
     from netcheck.circuit.line_current import line_current
 
+    # Not `_operating.solved`: it refuses a text that no direct voltage feeds, and heaters, lamps
+    # and loads on the line draw their current all the same. `feeding` tells a missing supply.
     try:
         supplies = case.circuit.operating.point(NOMINAL).supplies
     except NotSolved as fault:

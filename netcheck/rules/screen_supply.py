@@ -19,7 +19,7 @@ from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._operating import NOMINAL, Stream, output_transformers, streams
+from netcheck.rules._operating import Stream, output_transformers, solved, streams
 from netcheck.rules._words import amount, listed, named
 
 _HIGH, _LOW, _ABOVE_PLATE, _ALIVE = 1.5, 0.1, 1.5, 0.2
@@ -70,7 +70,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each section whose screen is fed far too high or too low."""
     if not any(e.duty == "screen" for e in case.circuit.wiring.electrodes):
         return
-    point = case.circuit.operating.point(NOMINAL)
+    point = solved(case)
     unknown = []
     for stream in streams(case, point):
         if stream.section.screen is None or not _is_fed(case, stream):

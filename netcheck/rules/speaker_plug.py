@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._operating import Stream, line_high, plug_out, speaker_plugs, streams
+from netcheck.rules._operating import Stream, line_high, plug_out, speaker_plugs, streams, tried
 from netcheck.rules._unloaded import unloaded_supply
 from netcheck.rules._words import amount, listed, named
 
@@ -72,7 +72,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     if not plugs:
         return
     high = line_high(case)
-    inside, *points = case.circuit.operating.tried([high, *(plug_out(r, high) for r in plugs)])
+    inside, *points = tried(case, [high, *(plug_out(r, high) for r in plugs)])
     for ref, point in zip(plugs, points, strict=True):
         plug = case.chassis.part(ref)
         if plug is None:

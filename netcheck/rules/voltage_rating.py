@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netcheck.catalog.capacitors import surge_v
-from netcheck.circuit.wiring import Kind, Role
+from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Condition, Part
 from netcheck.rules._base import Case, Example, rule
@@ -27,21 +27,15 @@ from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._operating import (
     NOMINAL,
     instant_rectifiers,
-    line_high,
-    no_load,
-    output_tubes,
-    plug_out,
-    pulled,
     shorted,
-    speaker_plugs,
     tried,
 )
 from netcheck.rules._unloaded import unloaded_supply
-from netcheck.rules._words import amount, listed, named
+from netcheck.rules._words import amount, named
+from netcheck.rules._worst_volts import Asked, asked_states, ripple_peak_v
 
 if TYPE_CHECKING:
     from netcheck.circuit.operating import Point
-    from netcheck.circuit.states import State
 
 _LIVE = """
 line 117 V 60 Hz
@@ -107,7 +101,7 @@ R2 470K 1 W: B+ to CHASSIS
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each capacitor and resistor over its volts in some state of the set."""
-    states = _states(case)
+    states = asked_states(case)
     points = tried(case, [each.state for each in states])
     steady = points[0]
     if isinstance(steady, NotSolved):
@@ -125,49 +119,6 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     yield from _cathode_bypasses(case, told)
     for part in case.chassis.of_kind("resistor"):
         yield from _resistor(case, part, steady)
-
-
-# --- states
-
-
-@dataclass(frozen=True, slots=True)
-class _Asked:
-    """A state to look at: whether it passes (a surge: warm-up, a mishap), and what it is."""
-
-    state: State
-    short: bool
-    said: str
-
-
-def _states(case: Case) -> list[_Asked]:
-    """Line high first; then what can raise the volts beyond it in this set."""
-    high = line_high(case)
-    found = [_Asked(high, False, "running, line high")]
-    if quick := instant_rectifiers(case):
-        said = f"no load, line high: {listed(quick)} delivers before the tubes are warm"
-        found.append(_Asked(no_load(case), True, said))
-    for plug in speaker_plugs(case):
-        said = f"plug {plug} out, line high"
-        found.append(_Asked(plug_out(plug, high), True, said))
-    for tube in output_tubes(case):
-        if not _in_string(case, tube):
-            said = f"{tube.body_ref} pulled, line high"
-            found.append(_Asked(pulled(tube.body_ref, high), True, said))
-    return found
-
-
-def _in_string(case: Case, tube: Part) -> bool:
-    """Whether pulling a tube darkens others too: no other heater shares both of its ends.
-
-    A heater alone on its winding or battery is no string either.
-    """
-    wiring = case.circuit.wiring
-    own = [e for e in wiring.of(tube.ref) if e.kind is Kind.HEATER]
-    if not own:
-        return False
-    ends = frozenset((own[0].a, own[-1].b))
-    across = [e for e in wiring.at(own[0].a) if frozenset(e.nets) == ends and e.ref != tube.ref]
-    return not any(e.kind in (Kind.HEATER, Kind.WINDING, Kind.BATTERY, Kind.LAMP) for e in across)
 
 
 # --- capacitors
@@ -191,7 +142,7 @@ def _rated_capacitors(case: Case) -> Iterator[Part]:
 class _Excess:
     """Volts across a part in a state against the most it stands there."""
 
-    asked: _Asked
+    asked: Asked
     volts: float
     limit: float
     kind: str
@@ -203,7 +154,7 @@ class _Excess:
         return self.volts / self.limit
 
 
-def _capacitor(case: Case, part: Part, solved: Iterable[tuple[_Asked, Point]]) -> Iterator[Finding]:
+def _capacitor(case: Case, part: Part, solved: Iterable[tuple[Asked, Point]]) -> Iterator[Finding]:
     found = [excess for asked, point in solved if (excess := _excess(case, part, asked, point))]
     if not found:
         return
@@ -233,7 +184,7 @@ def _is_electrolytic(part: Part) -> bool:
     return part.description.has("electrolytic") or (kind is not None and kind.polarized)
 
 
-def _excess(case: Case, part: Part, asked: _Asked, point: Point) -> _Excess | None:
+def _excess(case: Case, part: Part, asked: Asked, point: Point) -> _Excess | None:
     (element,) = case.circuit.wiring.of(part.ref)[:1] or (None,)
     if element is None or {element.a, element.b} & point.model.floating:
         return None
@@ -241,7 +192,7 @@ def _excess(case: Case, part: Part, asked: _Asked, point: Point) -> _Excess | No
     rated = part.value("voltage")
     if volts is None or not rated:
         return None
-    ripple = 0.0 if asked.short else _ripple_peak_v(point, frozenset(element.nets))
+    ripple = 0.0 if asked.short else ripple_peak_v(point, frozenset(element.nets))
     limit, kind = rated, "rated"
     if asked.short and (surge := _surge(part, rated)) > rated:
         limit, kind = surge, "surge"
@@ -262,14 +213,6 @@ def _surge(part: Part, rated: float) -> float:
     if part.condition is Condition.ORIGINAL or not _is_electrolytic(part):
         return rated
     return surge_v(rated) or rated
-
-
-def _ripple_peak_v(point: Point, nets: frozenset[str]) -> float:
-    """Half the ripple peak to peak of a supply whose output a capacitor is across, else 0."""
-    for supply in point.supplies:
-        if nets == {supply.source.plus, supply.source.minus}:
-            return float(supply.cycle.ripple_v.ravel()[0]) / 2
-    return 0.0
 
 
 # --- a cathode bypass when the coupling before it fails

@@ -326,3 +326,91 @@ def test_renaming_nodes_changes_no_figure(names: list[str]) -> None:
         for now, before in ((found.volts, old.volts), (found.ac_v, old.ac_v)):
             assert (now is None) == (before is None)
             assert (now or 0.0) == pytest.approx(before or 0.0, rel=1e-7, abs=1e-7)
+
+
+@pytest.mark.parametrize(
+    ("name", "supposed", "at"),
+    [
+        ("larkfield-five-restored", "F1 blown", "F1"),
+        ("larkfield-five-restored", "cut F1.a", "F1"),
+        ("larkfield-five-restored", "S1 open", "S1"),
+        ("larkfield-five-restored", "P1 out", "P1"),
+        ("tansley-console-restored", "F1 open", "F1"),
+        ("tansley-console-restored", "T1 primary open", "T1"),
+        ("ellernbach-live-restored", "F1 out", "F1"),
+        ("thorley-car-restored", "F1 blown", "F1"),
+    ],
+)
+def test_a_set_whose_supply_is_interrupted_is_dead_and_says_where(
+    name: str, supposed: str, at: str
+) -> None:
+    chart = charted(name, USUAL_METER, supposed)
+    assert {n.name for n in chart.nodes if n.volts and abs(n.volts) > 1e-3} <= {"BATTERY"}
+    assert {row.condition for row in chart.tubes} == {"cold"} or name.startswith("thorley")
+    assert not chart.supplies
+    assert chart.remarks[0].startswith(f"The supply is interrupted at {at}: nothing drives V")
+
+
+def test_of_two_that_are_out_the_one_that_matters_is_named() -> None:
+    chart = charted("larkfield-five-restored", USUAL_METER, "R9 open", "F1 open")
+    assert chart.remarks[0].startswith("The supply is interrupted at F1: ")
+    both = charted("larkfield-five-restored", USUAL_METER, "S1 off", "F1 open")
+    assert both.remarks[0] == "In the stated switch positions nothing drives V5."
+    two = charted("larkfield-five-restored", USUAL_METER, "S1 open", "F1 open")
+    assert two.remarks[0].startswith("The supply is interrupted at S1, F1: ")
+
+
+@pytest.mark.parametrize("supposed", ["S1 off", "F1 blown"])
+def test_a_car_set_without_its_battery_has_no_high_voltage(supposed: str) -> None:
+    """The vibrator's rail was told as with the battery on, though no current came to it."""
+    chart = charted("thorley-car-restored", USUAL_METER, supposed)
+    assert volts(chart, "B1") == pytest.approx(0.0, abs=1e-3)
+
+
+LITTLE = """line 117 V 60 Hz
+measure from B-
+P1 plug, polarized: hot LINE, neutral B-
+{fuse}
+D1 silicon 1000 V 1 A: anode FUSED, cathode B1
+{reservoir}
+R1 10K 10 W: B1 to B-
+"""
+FUSE, RESERVOIR = "F1 1/2 A 250 V: LINE to FUSED", "C1 40 mfd 250 V electrolytic: + B1, - B-"
+
+
+@pytest.mark.parametrize(
+    ("text", "supposed"),
+    [
+        # The text itself has no fuse: nothing is known of what drives the rectifier.
+        (LITTLE.format(fuse=f"{FUSE.replace(':', ', removed:')}", reservoir=RESERVOIR), "R1 11K"),
+        # The fuse is out, but of the whole set the volts were not known either.
+        (LITTLE.format(fuse=FUSE, reservoir="C1 ? mfd electrolytic: + B1, - B-"), "F1 blown"),
+        # The reservoir is out: the rectifier is still driven.
+        (LITTLE.format(fuse=FUSE, reservoir=RESERVOIR), "C1 open"),
+    ],
+    ids=["as described", "unknown reservoir", "still driven"],
+)
+def test_no_zeros_where_something_is_unknown(text: str, supposed: str) -> None:
+    whole = voltage_chart(read(LITTLE.format(fuse=FUSE, reservoir=RESERVOIR)), band=False)
+    dead = voltage_chart(
+        read(LITTLE.format(fuse=FUSE, reservoir=RESERVOIR)), supposed=["F1 blown"], band=False
+    )
+    assert volts(whole, "B1") > 100.0
+    assert volts(dead, "B1") == 0.0
+    chart = voltage_chart(read(text), supposed=[supposed], band=False)
+    assert not chart.solved
+    assert chart.reason
+
+
+@pytest.mark.parametrize("supposed", ["D1 out", "cut D1.anode"])
+def test_a_rectifier_that_is_out_leaves_its_supply_dead(supposed: str) -> None:
+    text = LITTLE.format(fuse=FUSE, reservoir=RESERVOIR)
+    chart = voltage_chart(read(text), supposed=[supposed], band=False)
+    assert volts(chart, "B1") == 0.0
+    assert chart.remarks[0] == "D1 out of the circuit: what it feeds has no supply."
+
+
+def test_a_tube_in_a_text_without_any_source_has_no_chart_of_zeros() -> None:
+    text = LITTLE.format(fuse=FUSE.replace(":", ", removed:"), reservoir=RESERVOIR)
+    stage = "V1 6J5: plate PL, grid B-, cathode B-\nR2 100K: B1 to PL\n"
+    assert not voltage_chart(read(text + stage), band=False).solved

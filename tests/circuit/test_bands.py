@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from netcheck.circuit import Circuit
+from netcheck.circuit import Circuit, bands
 from netcheck.circuit.bands import DRAWS, _Metered, voltage_band
 from netcheck.circuit.operating import Operating
-from netcheck.circuit.states import NOMINAL
+from netcheck.circuit.states import NOMINAL, State
 from netcheck.language import read
 
 DIVIDER = "line none\nmeasure from B-\nhold TOP 100 V\n"
@@ -54,3 +54,49 @@ def test_solving_only_the_outer_draws_gives_the_same_band(
     full = voltage_band(whole, NOMINAL, ["MID", "LOW"], meter_ohm, ["MID", "LOW"])
     assert quick == full
     assert 0 < quick.low["LOW"] < quick.high["LOW"] < 100
+
+
+STAGE = "line none\nmeasure from B-\nhold B2 90 V\nR7 470K 10%: B2 to PL\n"
+LEAK = STAGE + "R8 10 meg: G to B-\nV3 12AV6: plate PL, grid G, cathode B-\n"
+
+
+def test_a_grid_leak_biased_stage_is_as_wide_as_its_tubes_differ() -> None:
+    """A grid on 10 megohm rests from -0.6 to -0.9 V from tube to tube (common practice, no source).
+
+    That range alone, on one and the same tube, must be inside the band.
+    """
+    of = operating(LEAK)
+    band = voltage_band(of, NOMINAL, ["PL", "G"])
+    assert band.low["G"] == pytest.approx(-0.88, abs=0.02)
+    assert band.high["G"] == pytest.approx(-0.62, abs=0.02)
+    ends = of.points([State(f"{v} V", grid_shift_v=(("V3", v),)) for v in (-0.15, 0.15)])
+    (low, high), (low_rest, high_rest) = (
+        [p.volts(net) or 0.0 for p in ends] for net in ("PL", "G")
+    )
+    assert low_rest == pytest.approx(-0.61, abs=0.02)
+    assert high_rest == pytest.approx(-0.89, abs=0.02)
+    assert high - low > 12.0
+    assert band.low["PL"] < low < high < band.high["PL"]
+
+
+def test_a_cathode_biased_stage_does_not_see_where_grid_current_starts(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    cathode = STAGE + (
+        "R8 47K: G to B-\nR3 8.2K 10%: K to B-\nV3 12AV6: plate PL, grid G, cathode K\n"
+    )
+    band = voltage_band(operating(cathode), NOMINAL, ["PL", "K"])
+    monkeypatch.setattr(bands, "_GRID_V", 0.0)
+    without = voltage_band(operating(cathode), NOMINAL, ["PL", "K"])
+    for net in ("PL", "K"):
+        assert band.low[net] == pytest.approx(without.low[net], rel=2e-3)
+        assert band.high[net] == pytest.approx(without.high[net], rel=2e-3)
+
+
+def test_what_the_state_of_a_chart_shifts_is_the_middle_of_its_band() -> None:
+    of = operating(LEAK)
+    shifted = State("gassy", grid_shift_v=(("V3", -0.3),))
+    band = voltage_band(of, shifted, ["G"])
+    rest = of.point(shifted).volts("G") or 0.0
+    assert rest > -0.6
+    assert (band.low["G"] + band.high["G"]) / 2 == pytest.approx(rest, abs=0.03)

@@ -246,6 +246,7 @@ def test_the_wall_at_other_volts_is_another_wall(example: Path) -> None:
         State("cold nothing", emission=(("V99", 0.0),)),
         State("pulled nothing", out=("V99",)),
         State("shifted nothing", contact_shift_v=(("V99", 0.2),)),
+        State("grid of nothing shifted", grid_shift_v=(("V99", 0.15),)),
         State("meter nowhere", meter=("NOWHERE", 1e7)),
         State("switched nothing", closed=(("S99", "ON"),)),
         State("switched nowhere", closed=(("S1", "SIDEWAYS"),)),

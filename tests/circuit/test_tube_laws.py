@@ -151,6 +151,23 @@ def test_cold_weak_and_shifted() -> None:
     assert 1.0e-3 < plate[3] - plate[0] < 2.0e-3  # 0.2 V at 7500 umho
 
 
+def test_where_grid_current_starts_is_apart_from_the_drive() -> None:
+    """Each shift moves its own: the grid's current, or the plate's and a detector diode's."""
+    of = law("12AV6")
+    volts = {"plate": 60.0, "g1": -0.6, "diode1": -0.4}
+    row = np.array([[volts.get(name, 0.0) for name in of.terminals]])
+    plain, _ = of.currents(row)
+    grid, _ = of.currents(row, grid_shift_v=0.15)
+    drive, _ = of.currents(row, contact_shift_v=0.15)
+    at_g1, at_plate, at_diode = (of.terminals.index(n) for n in ("g1", "plate", "diode1"))
+    # 0.15 V at 0.1 V for a factor e: 4.5 times, a little less where the bend begins.
+    assert grid[0, at_g1] / plain[0, at_g1] == pytest.approx(np.exp(1.5), rel=0.15)
+    assert grid[0, [at_plate, at_diode]] == pytest.approx(plain[0, [at_plate, at_diode]])
+    assert drive[0, at_g1] == pytest.approx(plain[0, at_g1])
+    assert drive[0, at_plate] > 1.2 * plain[0, at_plate]
+    assert drive[0, at_diode] > 2 * plain[0, at_diode]
+
+
 def test_plate_without_volts_leaves_the_screen_all_the_current() -> None:
     """An open output transformer: no plate current, a hot screen (worked example 6F6)."""
     of = law("6F6")

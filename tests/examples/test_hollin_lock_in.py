@@ -40,11 +40,6 @@ def test_only_the_filter_capacitor_on_the_chassis_is_a_danger_now() -> None:
     assert shown(FOUND, Harm.SHOCK_NOW) == {("line-capacitor-class", "C23", "20 mfd")}
 
 
-def test_the_restored_set_is_clean_without_an_acceptance() -> None:
-    assert shown(RESTORED, Harm.DAMAGE) == set()
-    assert chassis_of(RESTORED).acceptances == ()
-
-
 def test_the_restored_string_is_of_one_current_and_adds_up_to_the_line() -> None:
     """Five heaters, and the dial lamp (42 ohm hot, as its 6.3 V 0.15 A say) beside R13."""
     chassis = chassis_of(RESTORED)

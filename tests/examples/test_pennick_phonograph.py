@@ -9,7 +9,6 @@ from __future__ import annotations
 import pytest
 
 from netcheck.circuit.wiring import Wiring
-from netcheck.findings import Harm
 
 from .shown import chassis_of, shown
 
@@ -41,11 +40,6 @@ def test_the_switch_of_the_turntable_is_in_one_lead_only() -> None:
 
     switched = {lead.pole: "S1" in lead.refs for lead in wiring.hot_leads}
     assert switched == {"LINE": True, "B-": False}
-
-
-def test_the_restored_set_is_clean_without_an_acceptance() -> None:
-    assert shown(RESTORED, Harm.DAMAGE) == set()
-    assert chassis_of(RESTORED).acceptances == ()
 
 
 def test_the_cartridge_hangs_on_classed_capacitors_alone() -> None:

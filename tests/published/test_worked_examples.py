@@ -246,11 +246,12 @@ def test_a_meter_changes_what_it_measures(
 def test_the_resistor_that_replaces_a_line_cord() -> None:
     """RCA 4X3: 6A7, 6F7, 43 and 25Z5 at 0.3 A on 117 V: 54.4 V too much, 181 ohm, 16 W.
 
-    Cape old radio site, page on AC/DC radio resistors (capeoldradio.com), which gives the 6F7
-    6.3 V; the catalogue has the others. Computed: 62.6 V in the string, 181.3 ohm, 16.3 W.
+    Cape old radio site, page on AC/DC radio resistors (capeoldradio.com). Computed: 62.6 V in the
+    string, 181.3 ohm, 16.3 W.
     """
-    tubes = [find_tube(name) for name in ("6A7", "43", "25Z5")]
-    string_v = 6.3 + sum(tube.heater_v or 0.0 for tube in tubes if tube)
+    tubes = [find_tube(name) for name in ("6A7", "6F7", "43", "25Z5")]
+    assert None not in tubes
+    string_v = sum(tube.heater_v or 0.0 for tube in tubes if tube)
     amperes = {tube.heater_a for tube in tubes if tube}
 
     assert amperes == {0.3}
@@ -260,14 +261,16 @@ def test_the_resistor_that_replaces_a_line_cord() -> None:
 
 
 def test_the_same_string_as_running_resistances() -> None:
-    """Solved on 117 V DC, 21 ohm for the 6F7 and 83.3 for the 25Z5: each tube has its volts."""
+    """Solved on 117 V DC, 83.3 ohm for the 25Z5: each of the others has its volts."""
     point = solved(
         "line none\nmeasure from CHASSIS\nhold TOP 117 V\nR1 181.33 ohm 30 W: TOP to H1\n"
-        "R2 83.333 ohm 30 W: H1 to H2\nR3 21 ohm 5 W: H2 to H3\n"
+        "R2 83.333 ohm 30 W: H1 to H2\n"
+        "V3 6F7: cathode CHASSIS, heater H2 to H3\n"
         "V1 6A7: cathode CHASSIS, heater H3 to H4\n"
         "V2 43: cathode CHASSIS, heater H4 to CHASSIS\n"
     )
 
+    assert (volts(point, "H2") or 0) - (volts(point, "H3") or 0) == pytest.approx(6.3, rel=1e-4)
     assert point.amperes("R1") == pytest.approx(0.3, rel=1e-4)
     assert volts(point, "H4") == pytest.approx(25.0, rel=1e-4)
     assert volts(point, "H3") - volts(point, "H4") == pytest.approx(6.3, rel=1e-4)

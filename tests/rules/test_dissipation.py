@@ -6,7 +6,10 @@ from collections.abc import Callable
 
 import pytest
 
+from netcheck.circuit import Circuit
+from netcheck.circuit.roles import Role
 from netcheck.findings import Harm
+from netcheck.language import read
 from netcheck.rules._runner import Report
 
 Linted = Callable[[str, str], Report]
@@ -86,6 +89,26 @@ def test_what_hangs_on_unknown_ohms_is_not_cleared(linted: Linted) -> None:
     report = linted("dissipation", text + "R12 ? ohm 10 W: H3 to B-\n")
     assert report.not_checked
     assert not any("R11" in each.parts for each in report.findings)
+
+
+def test_a_dropper_of_filaments_on_direct_current_is_judged(linted: Linted) -> None:
+    """By hand: 118.7 V over 2374 ohm at 50 mA: 5.9 W; what hangs on the filament is 1.4 V.
+
+    On alternating current the watts of a heater dropper are not solved here.
+    """
+    text = (
+        "line none\nmeasure from B-\nhold RAW 120 V\nR5 dropper, 2374 ohm {watts} W: RAW to FIL\n"
+        "V1 1T4: plate B-, screen B-, grid B-, filament FIL to B-\n"
+    )
+    role = Circuit(read(text.format(watts=5))).wiring.role_of("R5")
+    (found,) = linted("dissipation", text.format(watts=5)).findings
+    larger = linted("dissipation", text.format(watts=20))
+
+    assert role is Role.HEATER_DROPPER
+    assert (found.parts, found.harm) == (("R5",), Harm.DAMAGE)
+    assert found.calc[0].value == pytest.approx(118.6**2 / 2374, rel=0.01)
+    assert not larger.findings
+    assert not larger.not_checked
 
 
 def test_an_unsolved_set_is_not_cleared(linted: Linted) -> None:

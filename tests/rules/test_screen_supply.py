@@ -84,3 +84,13 @@ def test_a_dead_stage_is_not_the_screens_fault(linted: Linted) -> None:
     text = STAGE.format(tube="EF89", feed="R4 39K: B+ to SCREEN")
     assert not linted(RULE, text.replace("hold B+ 200 V", "hold B+ 1 V")).findings
     assert not linted(RULE, text.replace("R2 160 ohm:", "R2 160 ohm, removed:")).findings
+
+
+def test_a_text_that_nothing_feeds_is_not_cleared(linted: Linted) -> None:
+    report = linted(
+        "screen-supply",
+        "line 117 V 60 Hz\nmeasure from B-\nV4 6F6: plate PL, screen B2, g1 B-, cathode B-\n"
+        "C1 10 mfd 500 V electrolytic: + B2, - B-\n",
+    )
+    assert [each.rule for each in report.not_checked] == ["screen-supply"]
+    assert "nothing in the text feeds this set" in report.not_checked[0].reason

@@ -103,3 +103,15 @@ def test_without_a_solution_the_unloaded_peak_is_told(linted: Linted) -> None:
     (found,) = report.findings
     assert "up to 389 V" in found.message
     assert [n.parts for n in report.not_checked] == [("P2",)]
+
+
+def test_a_text_that_nothing_feeds_is_not_cleared(linted: Linted) -> None:
+    """Solved as it stands it has no volts anywhere, and a plug that is out looks harmless."""
+    report = linted(
+        "speaker-plug",
+        "line 117 V 60 Hz\nmeasure from CHASSIS\nP2 speaker plug: 1 B+, 2 B2\n"
+        "L5 field, 1500 ohm, on P2: B+ to B2\nC1 10 mfd 500 V electrolytic: + B+, - CHASSIS\n"
+        "V4 6F6: plate B2, screen B2, g1 CHASSIS, cathode CHASSIS\n",
+    )
+    assert [(each.rule, each.parts) for each in report.not_checked] == [("speaker-plug", ("P2",))]
+    assert "nothing in the text feeds this set" in report.not_checked[0].reason

@@ -1,0 +1,109 @@
+"""The states in which a part may see its highest volts, because a rating must cover all of them.
+
+Belongs here: which states those are in this set, the ripple on top, the highest volts of a part.
+Does not belong here: ratings and judgement (voltage_rating.py), what to buy (bench/).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from netcheck.circuit.wiring import Kind
+from netcheck.parts import Part
+from netcheck.rules._base import Case
+from netcheck.rules._operating import (
+    instant_rectifiers,
+    line_high,
+    no_load,
+    output_tubes,
+    plug_out,
+    pulled,
+    speaker_plugs,
+)
+from netcheck.rules._words import listed
+
+if TYPE_CHECKING:
+    from netcheck.circuit.operating import Point
+    from netcheck.circuit.states import State
+
+__all__ = ["Asked", "Worst", "asked_states", "ripple_peak_v", "worst_volts"]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A state to look at: whether it passes (a surge: warm-up, a mishap), and what it is."""
+
+    state: State
+    short: bool
+    said: str
+
+
+def asked_states(case: Case) -> list[Asked]:
+    """Line high first; then what can raise the volts beyond it in this set."""
+    high = line_high(case)
+    found = [Asked(high, False, "running, line high")]
+    if quick := instant_rectifiers(case):
+        said = f"no load, line high: {listed(quick)} delivers before the tubes are warm"
+        found.append(Asked(no_load(case), True, said))
+    for plug in speaker_plugs(case):
+        said = f"plug {plug} out, line high"
+        found.append(Asked(plug_out(plug, high), True, said))
+    for tube in output_tubes(case):
+        if not _in_string(case, tube):
+            said = f"{tube.body_ref} pulled, line high"
+            found.append(Asked(pulled(tube.body_ref, high), True, said))
+    return found
+
+
+def _in_string(case: Case, tube: Part) -> bool:
+    """Whether pulling a tube darkens others too: no other heater shares both of its ends.
+
+    A heater alone on its winding or battery is no string either.
+    """
+    wiring = case.circuit.wiring
+    own = [e for e in wiring.of(tube.ref) if e.kind is Kind.HEATER]
+    if not own:
+        return False
+    ends = frozenset((own[0].a, own[-1].b))
+    across = [e for e in wiring.at(own[0].a) if frozenset(e.nets) == ends and e.ref != tube.ref]
+    return not any(e.kind in (Kind.HEATER, Kind.WINDING, Kind.BATTERY, Kind.LAMP) for e in across)
+
+
+def ripple_peak_v(point: Point, nets: frozenset[str]) -> float:
+    """Half the ripple peak to peak of a supply whose output a capacitor is across, else 0."""
+    for supply in point.supplies:
+        if nets == {supply.source.plus, supply.source.minus}:
+            return float(supply.cycle.ripple_v.ravel()[0]) / 2
+    return 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Worst:
+    """The highest volts across a part over some states, ripple peak included; `said` is when."""
+
+    volts: float
+    said: str
+
+
+def worst_volts(
+    case: Case, part: Part, solved: Iterable[tuple[Asked, Point]], *, short: bool
+) -> Worst | None:
+    """The highest volts across a part of one element; None where it floats or is not solved.
+
+    `short` asks for what passes (warm-up, a plug out), else for what lasts.
+    """
+    elements = case.circuit.wiring.of(part.ref)
+    if len(elements) != 1:
+        return None
+    (element,) = elements
+    found: list[Worst] = []
+    for asked, point in solved:
+        if asked.short is not short or set(element.nets) & point.model.floating:
+            continue
+        volts = point.between(element.a, element.b)
+        if volts is not None:
+            ripple = 0.0 if short else ripple_peak_v(point, frozenset(element.nets))
+            found.append(Worst(abs(volts) + ripple, asked.said))
+    return max(found, key=lambda each: each.volts, default=None)
