@@ -85,6 +85,8 @@ def respond(
         siemens = _siemens(b, np.tile(ohm, tiled), omega)
         branches.append(Admittance(b.a, b.b, siemens, b.emf_v / network.line_v * drive, b.ref))
     branches += [Admittance(d.a, d.b, _OPEN_S, ref=d.ref) for d in network.droppers]
+    # What a part of unknown ohms or one taken out leaves loose is held, so that it has volts.
+    branches += [Admittance(net, network.zero, _OPEN_S) for net in sorted(network.nets)]
     injected: dict[str, complex | Complex] = {}
     for k, pair in enumerate(ports):
         own = slice(states * (1 + k * orders.size), states * (1 + (k + 1) * orders.size))

@@ -24,7 +24,8 @@ line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral B-
 F1 1/2 A 250 V slow: LINE to FUSED
 S1 power: ON FUSED to H5
-V5 35W4: plate H5, cathode B1, heater H5 to H4
+V5 35W4: plate H5, cathode B1, heater HTOP to H4
+R90 215 ohm 10 W: H5 to HTOP
 C1 47 mfd 160 V electrolytic, new: + B1, - B-
 R9 470K 1/2 W, new: DRIVE to B-
 """

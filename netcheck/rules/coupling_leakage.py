@@ -40,7 +40,8 @@ P1 plug, polarized: hot LINE, neutral B-
 F1 1/2 A 250 V slow: LINE to FUSED
 S1 power: ON FUSED to H5
 C1 47 mfd 160 V electrolytic, new: + B1, - B-
-V5 35W4: plate H5, cathode B1, heater H5 to H4
+V5 35W4: plate H5, cathode B1, heater HTOP to H4
+R90 130 ohm 10 W: H5 to HTOP
 V4 50C5: plate T2.plate, screen B1, g1 DRIVE, cathode KOUT, heater H4 to H3
 V3 12AV6: plate V3.plate, grid VOL, cathode B-, diode1 open, diode2 open, heater H3 to B-
 T2 output, 2500 ohm to 3.2 ohm: primary B1 to T2.plate, secondary VC to VCR

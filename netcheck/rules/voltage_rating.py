@@ -44,7 +44,8 @@ F1 1/2 A 250 V slow: LINE to FUSED
 V5 35W4: plate H5, cathode B1, heater FUSED to H5 to H4
 DS1 lamp 47: FUSED to H5
 V4 50C5: plate T2.plate, screen B2, g1 DRIVE, cathode KOUT, heater H4 to H3
-V3 12AV6: plate V3.plate, grid VOL, cathode B-, diode1 open, diode2 open, heater H3 to B-
+V3 12AV6: plate V3.plate, grid VOL, cathode B-, diode1 open, diode2 open, heater H3 to H2
+R90 140 ohm 10 W: H2 to B-
 T2 output, 2500 ohm to 3.2 ohm, primary 190 ohm: primary B1 to T2.plate, secondary VC to VCR
 LS1 3.2 ohm: VC to VCR
 R7 470K 1/2 W: B2 to V3.plate

@@ -335,7 +335,8 @@ def _changes(example: Path) -> Iterator[tuple[int, str, tuple[str, str], frozens
 
 
 _VOLTS = re.compile(
-    r"_(?:operating|bias|drift|sweep|rectifiers|unloaded)\b|\.(?:operating|assumed|unsolved)\b"
+    r"_(?:operating|bias|drift|sweep|rectifiers|unloaded|heaters|taps)\b"
+    r"|\.(?:operating|assumed|unsolved|line_side)\b"
 )
 
 
