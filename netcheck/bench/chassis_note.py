@@ -56,15 +56,16 @@ def _lines(work: Workup) -> Iterator[tuple[str, str]]:
         "; ".join(_said(p) for p in parts if p.kind == "fuse" and p.fitted) or _no_fuse(work),
     )
     lamps = dict.fromkeys(described(p) for p in parts if p.kind == "lamp" and p.fitted)
-    yield "lamp", ", ".join(lamps)
+    yield "lamp", ", ".join(said.removeprefix("lamp ") for said in lamps)
     yield "restuffed", _refs(p for p in parts if p.condition is Condition.RESTUFFED)
     yield (
         "new",
         _refs(p for p in parts if p.condition is Condition.NEW and p.kind not in ("fuse", "plug")),
     )
     yield "taken out", _refs(p for p in parts if p.condition is Condition.REMOVED)
-    yield "B+", _supplies(work)
+    yield "computed", _supplies(work)
     yield "kept as is", "; ".join(_kept(work))
+    yield "no verdict", _unchecked(work)
 
 
 def _refs(parts: Iterator[Part]) -> str:
@@ -110,10 +111,14 @@ def _isolation(work: Workup) -> str:
     wiring, chassis = work.circuit.wiring, work.chassis.net("CHASSIS")
     if not wiring.line_side:
         return ""
-    if wiring.supply.power_refs:
-        return f"power transformer {', '.join(sorted(wiring.supply.power_refs))}"
+    # A transformer says nothing of a chassis that some other wire joins to the line.
     if chassis in wiring.line_side:
         return "NONE: the chassis is on the line. Isolation transformer only"
+    live = sorted(wiring.line_side & wiring.touchable)
+    if live:
+        return f"NONE: {', '.join(live)} is on the line. Isolation transformer only"
+    if wiring.supply.power_refs and wiring.common not in wiring.line_side:
+        return f"power transformer {', '.join(sorted(wiring.supply.power_refs))}"
     common = wiring.common or "the common wire"
     return f"NONE: {common} is on the line, chassis apart. Isolation transformer only"
 
@@ -130,13 +135,24 @@ def _plugs(parts: tuple[Part, ...]) -> Iterator[str]:
 
 
 def _supplies(work: Workup) -> str:
+    """What was computed of each supply, which is not what anybody measured."""
     point = work.point
     if isinstance(point, NotSolved):
-        return "not computed"
-    return ", ".join(
+        return "no voltages"
+    said = ", ".join(
         f"{each.source.plus} {amount(each.volts, 'V')} {amount(each.amperes, 'A')}"
         for each in point.supplies
     )
+    return f"{said} (measured: ______)" if said else ""
+
+
+def _unchecked(work: Workup) -> str:
+    """The rules that gave none, so that a card without OPEN does not read like a pass."""
+    said = dict.fromkeys(
+        f"{each.rule} ({' '.join(each.parts)})" if each.parts else each.rule
+        for each in work.report.not_checked
+    )
+    return ", ".join(said)
 
 
 def _kept(work: Workup) -> Iterator[str]:

@@ -36,6 +36,7 @@ _SWING = 2.0  # of the supply, at the plate of an output tube
 _CLOSE = 1.02  # a value counts as one of a series when it is within so much of it
 _LEAST_OF_OLD, _MOST_OF_OLD = 0.8, 2.0
 _BUFFER_V = 1600.0  # what a vibrator's buffer is rated for at least (common practice, no source)
+_MADE = 1.1  # of its mark an old electrolytic had at least as often as not (from memory)
 _LARGE_F = 1e-6
 _WATTS = 2.0
 
@@ -72,18 +73,26 @@ class Fit:
         return " ".join([*said, self.kind])
 
 
-def fit_capacitor(work: Workup, part: Part) -> Fit | None:
-    """The capacitor to fit, None for a kind that is not bought by its value (gang, trimmer)."""
+def fit_capacitor(work: Workup, part: Part, duty: str = "") -> Fit | None:
+    """The capacitor to fit, None for a kind that is not bought by its value (gang, trimmer).
+
+    `duty` is one of catalog.safety where a finding tells it; else it follows from the place.
+    """
     case, role = work.case(), work.circuit.wiring.role_of(part.ref)
     before = _before(part)
     farad = before.number("capacitance") or part.description.number("capacitance")
-    duty = next((b.duty for b in barriers(case) if part in b.capacitors), "")
+    duty = duty or next((b.duty for b in barriers(case) if part in b.capacitors), "")
+    if not duty and role is Role.ANTENNA_ISOLATION and _live(work):
+        duty = "antenna"  # a switch may part it from the line now, and join it when turned
     if role in _ACROSS:
         duty = "across-line"
     kind = _kind(work, part, farad)
     if duty and kind != ELECTROLYTIC:  # a filter capacitor on metal only has its minus astray
         safe = part_to_fit(case, farad, duty)
-        reasons = [f"between {_place(work, part)}: a class says how it fails"]
+        reasons = [
+            f"between {_place(work, part)}: only a safety class is made to fail without"
+            f" {'fire' if duty == 'across-line' else 'joining them'}"
+        ]
         if farad and safe.farad is not None and safe.farad < 0.8 * farad:
             reasons.append(
                 f"smaller than the {amount(farad, 'F')} before, so that a hand gets no more than"
@@ -104,9 +113,14 @@ def _before(part: Part) -> Description:
     return part.replaces if part.replaces is not None else part.description
 
 
+def _live(work: Workup) -> bool:
+    """Whether the common wire or the chassis is joined to the line, no transformer between."""
+    wiring = work.circuit.wiring
+    return bool({wiring.common, work.chassis.net("CHASSIS")} & set(wiring.line_side))
+
+
 def _place(work: Workup, part: Part) -> str:
-    elements = work.circuit.wiring.of(part.ref)
-    return " and ".join(elements[0].nets) if elements else "line and metal"
+    return " and ".join(part.nodes[:2]) or "line and metal"
 
 
 def _kind(work: Workup, part: Part, farad: float | None) -> str | None:
@@ -140,7 +154,14 @@ def _capacitance(
         return fine, (f"{was} to the nearest standard value",)
     if role is Role.RESERVOIR:
         return _reservoir(work, part, farad)
-    return _upward(farad), (f"{was} to the standard value from there on",)
+    return _standard(farad)
+
+
+def _standard(farad: float) -> tuple[float, tuple[str, ...]]:
+    """The standard value of an electrolytic, and where it comes from."""
+    value, was = _upward(farad), amount(farad, "F")
+    said = "as before" if value == farad else f"{was} to the standard value next to it or above"
+    return value, (f"{was} {said}" if value == farad else said,)
 
 
 def _upward(farad: float, most: float = float("inf")) -> float:
@@ -162,8 +183,8 @@ def _reservoir(work: Workup, part: Part, farad: float) -> tuple[float, tuple[str
     whole = sum(_before(p).number("capacitance") or 0.0 for p in beside if not _added(p, beside))
     limit = reservoir_limit(work.case(), nets)
     if limit is None:
-        return _upward(farad), (f"{amount(farad, 'F')} to the standard value from there on",)
-    most = max(limit.farad, whole)
+        return _standard(farad)
+    most = max(limit.farad, whole * _MADE)
     share = farad * most / whole if whole else most
     value = _upward(farad, share)
     return value, (

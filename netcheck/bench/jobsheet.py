@@ -3,9 +3,10 @@
 Belongs here: the order of the job, which items this set has, what counts as done. Does not belong
 here: which part to fit (recap.py), steps under power (powerup.py), the look (output/).
 
-The order is that of the trade (common practice, no source): what can kill, cold checks, resistors
-measured, power filters first and the rest a few at a time, sockets and controls, power, then the
-wiring dressed and the bottom cover on before alignment, alignment last, a soak, the note.
+The order is that of the trade (common practice, no source): what can kill, what is wired or fitted
+wrong, cold checks, resistors measured, sockets and controls, before any test under power; then
+filters and the coupling to the output tube first and the rest a few at a time, power, the wiring
+dressed and the bottom cover on before alignment, alignment last, a soak, the note.
 """
 
 from __future__ import annotations
@@ -21,14 +22,19 @@ from netcheck.bench.jobsheet_parts import (
     resistor_items,
     running_items,
 )
-from netcheck.bench.recap import BY_THE_PART, Recap, Row, recap
+from netcheck.bench.recap import BY_THE_PART, Recap, Row, is_marked_on, recap
 from netcheck.bench.workup import Workup
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Finding, Harm
+from netcheck.rules import _operating
 
 __all__ = ["Item", "JobSheet", "Section", "job_sheet"]
 
-_FILTERS = {Role.RESERVOIR.value, Role.SMOOTHING.value, Role.BIAS_BYPASS.value}
+_FILTERS = {
+    Role.RESERVOIR.value, Role.SMOOTHING.value, Role.BIAS_BYPASS.value, Role.BUFFER.value,
+}  # fmt: skip
+_WRONG_TUBE = ("heater-current-mixed", "socket-mismatch")
+_BEFORE = ("rating-missing", "value-missing", "line-not-stated")  # told under "Know the set"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +70,15 @@ def job_sheet(work: Workup) -> JobSheet:
     stages = (
         ("Know the set", _first(work)),
         ("What can kill or burst, before anything else", _deadly(work, paper)),
+        ("What is wired or fitted wrong, before any test", _wrong(work, paper)),
         ("Cold checks, plug out and capacitors discharged", _items(cold_items(work))),
         ("Resistors, measured with one end lifted", _items(resistor_items(work))),
-        ("Power filters and line capacitors, then a test", _renewed(work, paper, filters=True)),
+        ("Sockets, switches and controls", _items(cleaning_items(work, _suspect(work)))),
+        (
+            "Power filters, line capacitors, the output's coupling, then a test",
+            _renewed(work, paper, filters=True),
+        ),
         ("Other parts, one or two at a time, a test after each", _renewed(work, paper)),
-        ("Sockets, switches and controls", _items(cleaning_items(work))),
         ("Power, with the meter connected before the plug", _items(running_items(work))),
         ("Dress and close, before any alignment", _items(dress_items(work))),
         ("Alignment, last", _items(alignment_items(work))),
@@ -94,44 +104,107 @@ def _first(work: Workup) -> Iterator[Item]:
     doubts = [each for each in work.chassis.findings if each.harm.at_least(Harm.DAMAGE)]
     if doubts or not work.chassis.was_read:
         yield Item("correct the text: `netcheck lint` tells what could not be read")
-    for each in work.found("rating-missing", "value-missing", "line-not-stated"):
-        yield Item(f"{_refs(each)}{each.action}", False, each.parts)
+    for each in work.found(*_BEFORE):
+        yield Item(f"{_refs(work, each)}{each.action}", False, each.parts)
 
 
-def _refs(found: Finding) -> str:
-    return f"{', '.join(found.parts)}: " if found.parts else ""
+def _refs(work: Workup, found: Finding) -> str:
+    """The part at which something is to be done: that on whose words the finding is marked."""
+    parts = [part for ref in found.parts if (part := work.chassis.part(ref)) is not None]
+    marked = [part.ref for part in parts if is_marked_on(found, part)]
+    refs = marked[:1] or list(found.parts)
+    return f"{', '.join(refs)}: " if refs else ""
 
 
 def _deadly(work: Workup, paper: Recap) -> Iterator[Item]:
     """Findings of injury; what is mended by a new part alone stands under the parts."""
-    fitted = {row.ref for row in paper.rows if row.fit is not None}
     for each in work.report.findings:
-        by_part = each.rule in BY_THE_PART and fitted.intersection(each.parts)
-        if not each.harm.at_least(Harm.BURST) or by_part:
+        if not each.harm.at_least(Harm.BURST) or _with_part(paper, each):
             continue
         if each.accepted is not None and each.harm is not Harm.SHOCK_NOW:
-            yield Item(f'{_refs(each)}left as it is: "{each.accepted}"', True, each.parts)
+            yield Item(f'{_refs(work, each)}left as it is: "{each.accepted}"', True, each.parts)
         else:
-            yield Item(f"{_refs(each)}{each.action}", False, each.parts)
+            yield Item(f"{_refs(work, each)}{each.action}", False, each.parts)
 
 
-def _is_filter(row: Row) -> bool:
-    return row.role in _FILTERS or (row.fit is not None and bool(row.fit.mark))
+def _with_part(paper: Recap, found: Finding) -> bool:
+    """Whether a finding is mended by fitting the part that the list names for it."""
+    fitted = {row.ref for row in paper.rows if row.fit is not None}
+    by_part = found.rule in BY_THE_PART or found.rule == "parallel-original"
+    return by_part and bool(fitted.intersection(found.parts))
+
+
+def _wrong(work: Workup, paper: Recap) -> Iterator[Item]:
+    """What else the findings ask for besides new parts: a wrong tube, a wire, a battery."""
+    told = {each.text for each in _deadly(work, paper)}
+    for each in work.report.findings:
+        text = f"{_refs(work, each)}{each.action}"
+        left = each.harm is Harm.RECORD or each.accepted is not None or each.rule in _BEFORE
+        if left or not each.action or text in told or _with_part(paper, each):
+            continue
+        told.add(text)
+        yield Item(text, False, each.parts)
+
+
+def _suspect(work: Workup) -> frozenset[str]:
+    """The tubes whose own words are wrong: the list of tubes must not confirm them."""
+    return frozenset(
+        part.body_ref
+        for part in work.chassis.of_kind("tube")
+        for each in work.by_part.get(part.ref, ())
+        if each.rule in _WRONG_TUBE and is_marked_on(each, part)
+    )
 
 
 def _renewed(work: Workup, paper: Recap, *, filters: bool = False) -> Iterator[Item]:
-    roles = work.circuit.wiring.role_of
-    for row in paper.rows:
-        if row.fit is None or _is_filter(row) is not filters:
-            continue
-        ends = f", {row.connection}" if row.connection else ""
-        pieces = f"{row.fit.count} x " if row.fit.count > 1 else ""
-        yield Item(f"{row.ref}: fit {pieces}{row.fit.text}{ends}", False, (row.ref,))
+    first = _first_parts(work, paper)
+    rows = [row for row in paper.rows if row.fit is not None and (row.ref in first) is filters]
+    for row in rows:
+        yield Item(_fitting(row), False, (row.ref,))
     for each in paper.done:
-        part = work.chassis.part(each.ref)
-        first = roles(each.ref).value in _FILTERS or bool(part and part.description.classes)
-        if first is filters:
+        if (each.ref in first) is filters:
             yield Item(f"{each.ref}: {each.there} ({each.why})", True, (each.ref,))
+    if rows:
+        yield Item(
+            "the test: as under Power below, meter connected before the plug; then plug out,"
+            " capacitors discharged through a resistor and measured, before the next part"
+        )
+
+
+def _fitting(row: Row) -> str:
+    """One part with its ends, and what else is done as it goes in."""
+    if row.fit is None:
+        return ""
+    ends = f", {row.connection}" if row.connection else ""
+    pieces = f"{row.fit.count} x " if row.fit.count > 1 else ""
+    also = "".join(f"; {each}" for each in row.asks if each.startswith("take "))
+    return f"{row.ref}: fit {pieces}{row.fit.text}{ends}{also}"
+
+
+def _first_parts(work: Workup, paper: Recap) -> frozenset[str]:
+    """What goes in before the first test: what bursts, what is on the line, what spares a tube.
+
+    A leaking capacitor before the output tube's grid costs the tube within minutes; all sections of
+    a can go in together.
+    """
+    wiring = work.circuit.wiring
+    outputs = {tube.ref for tube in _operating.output_tubes(work.case())}
+    coupled = {
+        e.net for e in wiring.electrodes if e.ref in outputs and e.duty == "grid"
+    } - wiring.returns  # fmt: skip
+    parts = [p for p in work.chassis.parts if p.kind == "capacitor"]
+    marked = {row.ref for row in paper.rows if row.fit is not None and row.fit.mark}
+    first = marked | {
+        p.ref for p in parts
+        if wiring.role_of(p.ref).value in _FILTERS
+        or p.description.classes
+        or (
+            wiring.role_of(p.ref) is Role.COUPLING
+            and any(net in coupled for e in wiring.of(p.ref) for net in e.nets)
+        )
+    }  # fmt: skip
+    cans = {p.body_ref for p in parts if p.ref in first and p.section}
+    return frozenset(first | {p.ref for p in parts if p.body_ref in cans})
 
 
 def _last(work: Workup) -> Iterator[Item]:

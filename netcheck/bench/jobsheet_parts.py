@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from netcheck.bench.resistance_chart import resistance_chart
 from netcheck.bench.workup import Workup
-from netcheck.circuit.wiring import Kind, Role
+from netcheck.circuit.wiring import Element, Kind, Role
 from netcheck.findings import NotSolved
 from netcheck.parts import Condition, Part
 from netcheck.rules import _operating
@@ -26,15 +26,28 @@ Row = tuple[str, bool, tuple[str, ...]]
 
 _FIRST_OHM = 33e3  # from here on composition drifts upward (common practice, no source)
 _STABLE = ("wirewound", "metal-film", "film", "metal-clad", "dropper", "cord", "flameproof")
+_PLATE_BATTERY_V = 20.0  # a battery of more is for plates, not for filaments
+_METAL = "; nothing metal of it, and no earthed instrument, touched or joined meanwhile"
 _BIASING = (Role.CATHODE_BIAS, Role.BACK_BIAS, Role.SCREEN_DROPPER, Role.PLATE_LOAD)
 
 
 def cold_items(work: Workup) -> Iterator[Row]:
     """Windings with their printed ohms, and the reading across B+ before power."""
-    read = {each.part for each in work.chassis.readings if each.value.dimension == "resistance"}
+    read = {
+        each.part: amount(each.value.si, "ohm")
+        for each in work.chassis.readings
+        if each.value.dimension == "resistance" and each.value.si is not None
+    }
     for part in work.chassis.of_kind("transformer", "coil", "speaker"):
-        for said in _windings(part):
-            yield f"{part.ref} {said}; open means a new one", part.ref in read, (part.ref,)
+        for number, said in enumerate(_windings(part)):
+            # A reading of a part with several windings is that of the first one.
+            ohms = read.get(part.ref) if not number else None
+            found = f"; measured {ohms}" if ohms else ""
+            yield (
+                f"{part.ref} {said}; open means a new one{found}",
+                ohms is not None,
+                (part.ref,),
+            )
     chart = resistance_chart(work.chassis)
     for each in chart.before_power:
         pair = f"{each.plus} to {each.minus}"
@@ -94,8 +107,11 @@ def _asked(work: Workup, part: Part) -> bool:
     return _matters(work, part) or (old and not part.description.has(*_STABLE))
 
 
-def cleaning_items(work: Workup) -> Iterator[Row]:
-    """Controls, switches, sockets; tubes that lock in or have a cap."""
+def cleaning_items(work: Workup, suspect: frozenset[str] = frozenset()) -> Iterator[Row]:
+    """Controls, switches, sockets; tubes that lock in or have a cap.
+
+    Tubes in `suspect` are not those that belong there: they are not confirmed.
+    """
     for part in work.chassis.of_kind("resistor"):
         if part.description.has("control", "rheostat"):
             yield (
@@ -120,8 +136,11 @@ def cleaning_items(work: Workup) -> Iterator[Row]:
     if capped:
         yield f"{', '.join(capped)}: top caps and their leads clean and tight", False, tuple(capped)
     if tubes:
-        named = ", ".join(dict.fromkeys(f"{p.body_ref} {p.tube_name}" for p in tubes))
+        right = [p for p in tubes if p.body_ref not in suspect]
+        named = ", ".join(dict.fromkeys(f"{p.body_ref} {p.tube_name}" for p in right))
         yield f"right tube in each socket, pins bright: {named}", False, ()
+    if suspect:
+        yield f"{', '.join(sorted(suspect))}: not as it stands in the text, see above", False, ()
     for part in work.chassis.of_kind("lamp"):
         said = " ".join(part.description.text.split())
         yield f"{part.ref} {said}: the right lamp, good contact", False, (part.ref,)
@@ -129,6 +148,16 @@ def cleaning_items(work: Workup) -> Iterator[Row]:
 
 def running_items(work: Workup) -> Iterator[Row]:
     """What to read first under power, in the order in which it tells most, with the volts."""
+    if on_line(work):
+        yield f"the set plugs into an isolation transformer, not into the wall{_METAL}", False, ()
+    batteries = [] if on_line(work) else list(_plate_batteries(work))
+    if batteries:
+        yield (
+            "filaments first: volts at each socket, or right polarity and volts at the plugs,"
+            " before the high-voltage supply is connected",
+            False,
+            (),
+        )
     yield "bring it up as `netcheck powerup` tells, and stop where it says stop", False, ()
     point = work.point
     if isinstance(point, NotSolved):
@@ -138,20 +167,27 @@ def running_items(work: Workup) -> Iterator[Row]:
     for each in point.supplies:
         pair = f"{each.source.plus} to {each.source.minus}"
         yield f"{pair}: {amount(each.volts, 'V')} at the first filter capacitor", False, ()
+    for cells in batteries:
+        volts, pair = point.between(cells.a, cells.b), f"{cells.a} to {cells.b}"
+        if volts is not None:
+            yield f"{pair}: {amount(volts, 'V')} from {cells.ref}", False, (cells.ref,)
     case = work.case()
     outputs = {_operating.bulb_of(tube) for tube in _operating.output_tubes(case)}
     for stream in _operating.streams(case, point):
         if stream.tube.ref not in outputs:
             continue
+        bulb = work.chassis.part(stream.tube.ref)
+        direct = bulb is not None and bulb.tube is not None and bulb.tube.heating == "direct"
+        emits = "filament" if direct else "cathode"
         if stream.grid_v is not None:
             yield (
-                f"{stream.tube.ref} grid to its own cathode: {amount(stream.grid_v, 'V')}; anything"
+                f"{stream.tube.ref} grid to its own {emits}: {amount(stream.grid_v, 'V')}; anything"
                 " positive: switch off",
                 False,
                 (stream.tube.ref,),
             )
         yield (
-            f"{stream.tube.ref} plate {amount(stream.plate_a, 'A')}, cathode to {reference} "
+            f"{stream.tube.ref} plate {amount(stream.plate_a, 'A')}, {emits} to {reference} "
             f"{amount(stream.cathode_v, 'V')}",
             False,
             (stream.tube.ref,),
@@ -159,12 +195,26 @@ def running_items(work: Workup) -> Iterator[Row]:
     yield "then the whole chart: `netcheck volts`, with your meter and your line", False, ()
 
 
+def on_line(work: Workup) -> bool:
+    """Whether the common wire or the chassis is joined to the line as wired."""
+    wiring = work.circuit.wiring
+    return bool({wiring.common, work.chassis.net("CHASSIS")} & set(wiring.line_side))
+
+
+def _plate_batteries(work: Workup) -> Iterator[Element]:
+    for e in work.circuit.wiring.elements:
+        part = work.chassis.part(e.ref) if e.kind is Kind.BATTERY else None
+        if part is not None and (part.description.number("voltage") or 0.0) > _PLATE_BATTERY_V:
+            yield e
+
+
 def dress_items(work: Workup) -> Iterator[Row]:
     """Wiring and covers, which move the dial once they are moved."""
     yield "plate and grid leads short and apart; nothing near a hot resistor or tube", False, ()
     shields = sorted({p.inside for p in work.chassis.parts if p.inside})
     if shields:
-        yield f"shield cans on and earthed: {', '.join(shields)}", False, tuple(shields)
+        said = "shield cans on, their lugs bright and joined as they were"
+        yield f"{said}: {', '.join(shields)}", False, tuple(shields)
     yield "bottom cover and back on, as it will play", False, ()
 
 
@@ -175,6 +225,13 @@ def alignment_items(work: Workup) -> Iterator[Row]:
     gangs = any(e.kind is Kind.CAPACITOR for e in work.circuit.wiring.elements) and any(
         p.kind == "capacitor" and p.description.has("gang", "air") for p in parts
     )
+    if on_line(work) and (stages or gangs):
+        yield (
+            "generator and meter: set on its isolation transformer, their leads through 0.1 mfd"
+            " 630 V each; their own metal must never meet the common wire on the bare line",
+            False,
+            (),
+        )
     loops = [p.ref for p in parts if p.description.has("loop-antenna") and p.fitted]
     if loops:
         yield f"{', '.join(loops)}: the loop in its place and connected", False, tuple(loops)
@@ -184,7 +241,8 @@ def alignment_items(work: Workup) -> Iterator[Row]:
         refs = tuple(p.ref for p in reversed(stages))
         yield f"IF at {at}, last stage first: {', '.join(refs)}", False, refs
     if gangs:
-        trims = tuple(p.ref for p in parts if p.description.has("trimmer") and not p.inside)
+        loose = [p for p in parts if p.description.has("trimmer") and not p.inside]
+        trims = tuple(p.ref for p in [q for q in loose if q.on] or loose)
         yield (
             "dial at the high end: oscillator trimmer, then antenna"
             + (f" ({', '.join(trims)})" if trims else ""),

@@ -18,7 +18,7 @@ from netcheck.parts import Condition, Part
 from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._words import described
 
-__all__ = ["BY_THE_PART", "Kept", "Order", "Recap", "Row", "recap"]
+__all__ = ["BY_THE_PART", "Kept", "Order", "Recap", "Row", "is_marked_on", "recap"]
 
 _SPARES = 0.2  # of each small part, rounded up (common practice, no source)
 
@@ -41,7 +41,8 @@ BY_THE_PART = frozenset(
 class Row:
     """One part to see to: what is there, what to fit, where it goes, and why.
 
-    `todo` is what the findings ask for besides fitting it; never empty where `fit` is None.
+    `asks` is what the findings ask for besides fitting it; never empty where `fit` is None.
+    `elsewhere` are the parts at which that is done, where this one only suffers.
     """
 
     ref: str
@@ -50,9 +51,20 @@ class Row:
     role: str
     harm: Harm
     fit: Fit | None
-    todo: str
+    asks: tuple[str, ...]
     connection: str
     rules: tuple[str, ...]
+    elsewhere: tuple[str, ...] = ()
+
+    @property
+    def todo(self) -> str:
+        """What the findings ask for, in one line."""
+        return "; ".join(self.asks)
+
+    @property
+    def only_suffers(self) -> bool:
+        """Whether all that is to be done for this part is done at another one."""
+        return self.fit is None and len(self.elsewhere) == len(self.asks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +136,10 @@ def _stands(found: Finding) -> bool:
 
 def _row(work: Workup, part: Part, found: Sequence[Finding]) -> Row:
     rules = tuple(dict.fromkeys(each.rule for each in found))
-    fit = _fit(work, part, rules)
-    actions = dict.fromkeys(_action(work, part, each) for each in found if _asks(each, fit))
+    fit = _fit(work, part, found)
+    asking = [each for each in found if _asks(each, fit)]
+    actions = dict.fromkeys(_action(work, part, each) for each in asking)
+    elsewhere = dict.fromkeys(ref for each in asking if (ref := _elsewhere(work, part, each)))
     role = work.circuit.wiring.role_of(part.ref)
     return Row(
         part.ref,
@@ -134,9 +148,10 @@ def _row(work: Workup, part: Part, found: Sequence[Finding]) -> Row:
         "" if role is Role.UNKNOWN else role.value,
         found[0].harm,
         fit,
-        "; ".join(actions),
-        _connection(part),
+        tuple(actions),
+        _connection(work, part, found),
         rules,
+        tuple(elsewhere),
     )
 
 
@@ -148,37 +163,65 @@ def _asks(found: Finding, fit: Fit | None) -> bool:
 
 def _action(work: Workup, part: Part, found: Finding) -> str:
     """What is to be done; at a part that only suffers, where it is done."""
-    if found.rule == "parallel-original" and part.condition is Condition.ORIGINAL:
+    if found.rule == "parallel-original":
         others = ", ".join(ref for ref in found.parts if ref != part.ref)
-        return f"take {others} out as the new part goes in, so that it stands alone"
-    subject = next((p.ref for p in work.chassis.parts if _holds(p, found)), part.ref)
-    return f"see {subject}" if subject != part.ref else found.action or found.message
+        if part.condition is Condition.ORIGINAL:
+            return f"take {others} out as the new part goes in, so that it stands alone"
+        return f"take it out as the new {others} goes in"
+    subject = _elsewhere(work, part, found)
+    return f"see {subject}" if subject else found.action or found.message
 
 
-def _holds(part: Part, found: Finding) -> bool:
+def _elsewhere(work: Workup, part: Part, found: Finding) -> str:
+    """The part at which a finding is put right, "" if it is this one."""
+    if found.rule == "parallel-original" or is_marked_on(found, part):
+        return ""
+    return next((p.ref for p in work.chassis.parts if is_marked_on(found, p)), "")
+
+
+def is_marked_on(found: Finding, part: Part) -> bool:
     """Whether a finding is marked on the words of a part."""
     span, at = part.span, found.span
     return span.file == at.file and span.line <= at.line <= span.end_line
 
 
-def _fit(work: Workup, part: Part, rules: Sequence[str]) -> Fit | None:
+def _fit(work: Workup, part: Part, found: Sequence[Finding]) -> Fit | None:
     if part.broken or not work.circuit.wiring.of(part.ref):
         return None
+    rules = {each.rule for each in found}
     if part.kind == "capacitor":
-        alone = rules == ("parallel-original",) and part.condition is not Condition.ORIGINAL
-        return None if alone else fit_capacitor(work, part)
+        sound = part.condition is not Condition.ORIGINAL
+        # A new part that lies across an old one goes out; one whose minus is astray only moves.
+        if sound and ("parallel-original" in rules or rules == {"line-capacitor-class"}):
+            astray = any(_return_of(work, part, each) for each in found)
+            if astray or "parallel-original" in rules:
+                return None
+        at_socket = "antenna" if "antenna-isolation" in rules else ""
+        return fit_capacitor(work, part, at_socket)
     if part.kind == "resistor" and _NEW_RESISTOR.intersection(rules):
         return fit_resistor(work, part)
     return None
 
 
-def _connection(part: Part) -> str:
-    """Where each end goes; of a polarized part which end is plus."""
-    named = [(t.name, t.node) for t in part.terminals if not t.unused]
-    words = {"+": "plus", "-": "minus"}
-    if any(name in words for name, _ in named):
-        return ", ".join(f"{words.get(name, name)} {node}" for name, node in named)
-    return " to ".join(node for _, node in named)
+def _return_of(work: Workup, part: Part, found: Finding) -> str:
+    """The wire to which the minus of a filter capacitor belongs that has it on metal, else ""."""
+    common = work.circuit.wiring.common or ""
+    return common if part.terminal("-") and found.action == f"put its minus on {common}" else ""
+
+
+def _connection(work: Workup, part: Part, found: Sequence[Finding]) -> str:
+    """Where each end goes; of a polarized part which end is plus, put right where it was wrong."""
+    named = {t.name: t.node for t in part.terminals if not t.unused}
+    if {"+", "-"} <= named.keys():
+        plus, minus = named["+"], named["-"]
+        if any(each.rule == "polarity" for each in found):
+            return f"plus {minus}, minus {plus} (it was the wrong way round)"
+        right = next((ref for each in found if (ref := _return_of(work, part, each))), "")
+        also = f" (it was on {minus})" if right else ""
+        return f"plus {plus}, minus {right or minus}{also}"
+    if part.kind in ("capacitor", "resistor", "fuse", "lamp", "coil", "diode"):
+        return " to ".join(named.values())
+    return ", ".join(f"{name} {node}" for name, node in named.items())
 
 
 def _order(rows: Sequence[Row]) -> Iterator[Order]:

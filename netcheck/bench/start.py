@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from netcheck.bench.start_output import output, pair
 from netcheck.bench.start_stages import (
     bias_of,
     converter,
@@ -19,7 +20,6 @@ from netcheck.bench.start_stages import (
     detector,
     eye,
     main_section,
-    output,
     rf_stage,
     voltage_stage,
 )
@@ -31,7 +31,7 @@ from netcheck.parts import TubeType
 
 __all__ = ["NoLineUp", "starting_text"]
 
-_OUTPUT_W = 3.0  # from this plate rating on a pentode or triode is for power
+_OUTPUT_W = 4.0  # from this plate rating on a pentode is for power: a 6AU6 has 3 W
 
 
 class NoLineUp(NetcheckError, ValueError):
@@ -105,7 +105,9 @@ def _is_output(tube: TubeType) -> bool:
 def _write(b: Build, bulbs: Sequence[Bulb]) -> None:
     of = {duty: [x for x in bulbs if x.duty == duty] for duty in ("rf", "converter", "output")}
     line_up = supply_line(bulbs)
-    back = line_up and len(bulbs) > 3 and bool(of["converter"])
+    # A filament has no cathode resistor: its bias comes from the negative lead.
+    filament = bool(of["output"]) and of["output"][0].tube.heating == "direct"
+    back = line_up and (filament or (len(bulbs) > 3 and bool(of["converter"])))
     amperes = sum(demand_a(x.tube, 235.0) for x in bulbs if x.duty != "rectifier")
     bias_v = bias_of(of["output"][0].tube, 235.0) if of["output"] and back else None
     if all(x.tube.heating == "direct" and (x.tube.heater_v or 9) < 3 for x in bulbs):
@@ -135,14 +137,22 @@ def _audio_side(b: Build, bulbs: Sequence[Bulb]) -> None:
             voltage_stage(b, x.ref, x.tube)
         else:
             detector(b, x.ref, x.tube, output_in_it=False)
-    for x in bulbs:
-        if x.duty == "audio":
-            voltage_stage(b, x.ref, x.tube)
     outputs = [x for x in bulbs if x.duty == "output"]
+    twins = len(outputs) > 1 and outputs[0].tube.name == outputs[1].tube.name
+    audio = [x for x in bulbs if x.duty == "audio"]
+    for x in audio:
+        splits = twins and x is audio[-1] and x.tube.kind == "twin triode"
+        voltage_stage(b, x.ref, x.tube, splits=splits)
+    if twins:
+        pair(b, (outputs[0].ref, outputs[1].ref), outputs[0].tube)
     for number, x in enumerate(outputs):
         if number:
-            b.say(f"{x.ref} is a second output tube: lay it beside or against {outputs[0].ref}.")
-        output(b, x.ref, x.tube)
+            again = f"{x.ref} is a further output tube: lay it as the drawing has it."
+        if twins and number < 2:
+            continue
+        if number:
+            b.say(again)
+        output(b, x.ref, x.tube, str(number + 1) if number else "")
     for x in bulbs:
         if x.duty == "eye":
             eye(b, x.ref, x.tube)

@@ -1,8 +1,8 @@
-"""The stages of a starting text: converter, IF, detector, audio, output, eye.
+"""The stages of a starting text up to the output: converter, IF, detector, audio, eye.
 
-Belongs here: the usual parts of each with typical values. Does not belong here: the supply
-(start_supply.py), the order of stages (start.py). Typical values are common practice, no source,
-unless they follow from a published point of the tube itself.
+Belongs here: the usual parts of each with typical values. Does not belong here: the output
+(start_output.py), the supply (start_supply.py), the order of stages (start.py). Typical values are
+common practice, no source, unless they follow from a published point of the tube itself.
 """
 
 from __future__ import annotations
@@ -10,15 +10,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from netcheck.bench.start_text import Build, best_point, ohm_text
-from netcheck.parts import OperatingPoint, Section, TubeType
+from netcheck.catalog.preferred import next_rating
+from netcheck.parts import Section, TubeType
 
 __all__ = [
     "bias_of",
     "converter",
+    "coupled",
     "demand_a",
     "detector",
+    "ends_of",
     "eye",
-    "output",
     "rf_stage",
     "voltage_stage",
 ]
@@ -57,7 +59,7 @@ def bias_of(tube: TubeType, rail_v: float) -> float | None:
     return point.volts.get(grid) if point is not None else None
 
 
-def _ends(b: Build, tube: TubeType, nodes: Mapping[str, str], rest: str) -> list[tuple[str, str]]:
+def ends_of(b: Build, tube: TubeType, nodes: Mapping[str, str], rest: str) -> list[tuple[str, str]]:
     """Every electrode with its node, once for each pin.
 
     Those not named go to `rest`, shields to the common wire, diodes stay open. A type whose pins
@@ -100,10 +102,9 @@ def _screen(b: Build, tubes_a: float) -> str:
             b.screen = b.rail
         else:
             b.screen = "SCREEN"
-            drop_v = b.rail_v - _SCREEN_V
-            b.part(
-                "R", f"{ohm_text(drop_v / max(_DRAWN * tubes_a, 1e-3))} 2 W", f"{b.rail} to SCREEN"
-            )
+            drop_v, drawn_a = b.rail_v - _SCREEN_V, max(_DRAWN * tubes_a, 1e-3)
+            watts = max(next_rating(2 * drop_v * drawn_a, "resistor-w") or 10.0, 2.0)
+            b.part("R", f"{ohm_text(drop_v / drawn_a)} {watts:g} W", f"{b.rail} to SCREEN")
             b.part("C", f".1 mfd {b.film} paper", f"SCREEN to {b.common}")
     return b.screen
 
@@ -146,7 +147,7 @@ def converter(b: Build, ref: str, tube: TubeType, screens_a: float, last: bool) 
     b.part("C", "50 mmf 500 V mica", "OSC to OSCGRID")
     leak = "100K" if tube.heating == "direct" else "47K" if oscillator is not None else "22K"
     b.part("R", f"{leak} 1/2 W", f"OSCGRID to {rest}")
-    b.tube(ref, tube, _ends(b, tube, _named(section, nodes, rest), rest))
+    b.tube(ref, tube, ends_of(b, tube, _named(section, nodes, rest), rest))
     _if_transformer(b, f"{ref}.plate", last)
 
 
@@ -178,6 +179,7 @@ def rf_stage(
         b.part("J", "antenna, screw", "ANT")
         b.part("L", "antenna coil, primary 20 ohm, secondary 4 ohm",
                f"primary ANT to {b.common}, secondary {ref}.grid to {b.avc}")  # fmt: skip
+        b.part("C", "10-365 mmf air", f"{ref}.grid to {b.common}")
         b.signal = f"{ref}.grid"
     point = best_point(tube, section, min(b.rail_v, 250.0))
     ohm = None
@@ -187,10 +189,11 @@ def rf_stage(
     nodes = {section.plate: f"{ref}.plate", section.controls[0]: b.signal}
     if section.screen:
         nodes[section.screen] = _screen(b, screens_a)
-    b.tube(ref, tube, _ends(b, tube, _named(section, nodes, cathode), cathode))
+    b.tube(ref, tube, ends_of(b, tube, _named(section, nodes, cathode), cathode))
     if tuned:
         b.part("L", "rf coil, primary 30 ohm, secondary 4 ohm",
                f"primary {ref}.plate to {b.rail}, secondary RF{ref} to {b.avc}")  # fmt: skip
+        b.part("C", "10-365 mmf air", f"RF{ref} to {b.common}")
         b.signal = f"RF{ref}"
     else:
         _if_transformer(b, f"{ref}.plate", last)
@@ -219,29 +222,65 @@ def detector(b: Build, ref: str, tube: TubeType, output_in_it: bool) -> None:
     nodes = {first: "DIODE", **others, **cathodes} if first else cathodes
     section = main_section(tube)
     if section.kind == "diode" or output_in_it:
-        b.tube(ref, tube, _ends(b, tube, nodes, c))
+        b.tube(ref, tube, ends_of(b, tube, nodes, c))
         return
     _audio(b, ref, tube, section, nodes)
 
 
-def voltage_stage(b: Build, ref: str, tube: TubeType) -> None:
-    """Resistance-coupled audio: each section of the tube one after the other."""
+def voltage_stage(b: Build, ref: str, tube: TubeType, *, splits: bool = False) -> None:
+    """Resistance-coupled audio: each section of the tube one after the other.
+
+    With `splits` the last one drives a push-pull pair, from its plate and from its cathode.
+    """
     b.heading("audio")
     sections = [s for s in tube.sections if s.kind in ("triode", "pentode", "tetrode")]
     nodes: dict[str, str] = {}
     for number, section in enumerate(sections):
-        nodes |= _coupled(b, f"{ref}.{section.plate}", section, tube, number)
-    b.tube(ref, tube, _ends(b, tube, nodes, b.common))
+        if splits and section is sections[-1]:
+            nodes |= _split(b, ref, section)
+        else:
+            nodes |= coupled(b, f"{ref}.{section.plate}", section, tube, number)
+    b.tube(ref, tube, ends_of(b, tube, nodes, b.common))
 
 
-def _coupled(b: Build, plate: str, section: Section, tube: TubeType, number: int) -> dict[str, str]:
+def _input(b: Build) -> None:
+    """A phono jack and the volume control, where nothing else brings a signal."""
+    if b.audio:
+        return
+    if b.live:  # a pickup's metal must not meet the line
+        sleeve = "CHASSIS"
+        if b.common == "CHASSIS":
+            sleeve = "PHONOLOW"
+            b.part("C", ".01 mfd 1000 V paper", "PHONOLOW to CHASSIS")
+        b.part("J", "phono", f"tip PHONO, sleeve {sleeve}")
+        b.part("C", f".01 mfd {'400' if b.rail_v < _LOW_RAIL_V else '1000'} V paper",
+               "PHONO to INPUT")  # fmt: skip
+    else:
+        b.part("J", "phono", f"tip INPUT, sleeve {b.common}")
+    b.part("R", "control, 500K audio taper", f"INPUT to VOL to {b.common}")
+    b.audio = "VOL"
+
+
+def _split(b: Build, ref: str, section: Section) -> dict[str, str]:
+    """The phase splitter with equal loads in plate and cathode; `b.audio`, `b.other` drive."""
+    b.say("Phase splitter: equal resistors in plate and cathode (typical; compare the drawing).")
+    _input(b)
+    plate, cathode, low = f"{ref}.{section.plate}", f"{ref}SPLIT", f"{ref}LOW"
+    b.part("C", f".01 mfd {b.film} paper", f"{b.audio} to {ref}GRID")
+    b.part("R", "470K 1/2 W", f"{ref}GRID to {low}")
+    b.part("R", "1.5K 1/2 W", f"{cathode} to {low}")
+    b.part("R", "47K 1 W", f"{low} to {b.common}")
+    b.part("R", "47K 1 W", f"{b.rail} to {plate}")
+    b.audio, b.other = plate, cathode
+    return {section.plate: plate, section.controls[0]: f"{ref}GRID", section.cathode: cathode}
+
+
+def coupled(b: Build, plate: str, section: Section, tube: TubeType, number: int) -> dict[str, str]:
+    """One resistance-coupled stage behind `b.audio`; the nodes of its electrodes."""
     point = best_point(tube, section, b.rail_v)
     high = section.screen is not None or (point is not None and (point.mu or 0) > 50)
     grid = f"GRID{len(b.lines)}"
-    if not b.audio:
-        b.part("J", "phono", f"tip INPUT, sleeve {b.common}", assumed=False)
-        b.part("R", "control, 500K audio taper", f"INPUT to VOL to {b.common}")
-        b.audio = "VOL"
+    _input(b)
     b.part("C", f".01 mfd {b.film} paper", f"{b.audio} to {grid}")
     b.part("R", "470K 1/2 W", f"{grid} to {b.common}")
     nodes = {section.plate: plate, section.controls[0]: grid}
@@ -269,55 +308,11 @@ def _audio(b: Build, ref: str, tube: TubeType, section: Section, nodes: dict[str
         b.part("R", "3.3 meg 1/2 W", f"{b.rail} to {ref}.screen")
         b.part("C", ".05 mfd 200 V paper", f"{ref}.screen to {b.common}")
         nodes[section.screen] = f"{ref}.screen"
-    b.tube(ref, tube, _ends(b, tube, nodes, b.common))
+    b.tube(ref, tube, ends_of(b, tube, nodes, b.common))
     load = "1 meg" if section.screen is not None else "470K" if b.rail_v < _LOW_RAIL_V else "270K"
     b.part("R", f"{load} 1/2 W", f"{b.rail} to {ref}.plate")
     b.part("C", "220 mmf 500 V mica", f"{ref}.plate to {b.common}")
     b.audio = f"{ref}.plate"
-
-
-def output(b: Build, ref: str, tube: TubeType) -> None:
-    """The output tube with its transformer and speaker, and a triode in the same bulb before it."""
-    section = main_section(tube)
-    nodes: dict[str, str] = {}
-    triode = next((s for s in tube.sections if s.kind == "triode" and s is not section), None)
-    if triode is not None:
-        b.heading("audio")
-        nodes |= _coupled(b, f"{ref}.{triode.plate}", triode, tube, 0)
-    b.heading("output")
-    if b.audio:
-        b.part("C", f".01 mfd {b.film} paper", f"{b.audio} to DRIVE")
-    b.part("R", "470K 1/2 W", f"DRIVE to {b.bias or b.common}")
-    nodes |= {section.plate: f"{ref}.plate", section.controls[0]: "DRIVE"}
-    if section.screen is not None:
-        nodes[section.screen] = b.rail
-    plate_v = 110.0 if b.rail_v < _LOW_RAIL_V else b.rail_v
-    point, bias_v = best_point(tube, section, plate_v), bias_of(tube, plate_v)
-    cathode = b.common
-    if not b.bias and not section.cathode.startswith("heater"):
-        cathode = "KOUT"
-        ohm = _own_bias(point, section, bias_v)
-        b.part("R", f"{ohm_text(ohm)} 1 W", f"KOUT to {b.common}")
-    nodes |= {s.cathode: cathode for s in tube.sections if s.cathode == section.cathode}
-    if section.cathode.startswith("heater"):
-        nodes.pop(section.cathode, None)
-    nodes |= {s.plate: "open" for s in tube.sections if s.kind == "diode" and s.plate not in nodes}
-    b.tube(ref, tube, _ends(b, tube, nodes, cathode))
-    b.part("C", f".005 mfd {b.plate_film} paper", f"{ref}.plate to {b.plates}")
-    load = point.load_ohm if point is not None and point.load_ohm else 5000.0
-    b.part("T", f"output, {load:g} ohm to 3.2 ohm, primary 250 ohm, secondary .4 ohm",
-           f"primary {b.plates} to {ref}.plate, secondary VC to VCR")  # fmt: skip
-    b.part("LS", "3.2 ohm permanent magnet", "VC to VCR")
-
-
-def _own_bias(point: OperatingPoint | None, section: Section, bias_v: float | None) -> float:
-    """The cathode resistor by a published point: stated, else bias over cathode current."""
-    if point is None:
-        return 470.0
-    if point.cathode_ohm:
-        return point.cathode_ohm
-    amperes = point.amperes[section.plate] + point.amperes.get(section.screen or "", 0.0)
-    return abs(bias_v) / amperes if bias_v and amperes else 470.0
 
 
 def eye(b: Build, ref: str, tube: TubeType) -> None:
@@ -330,4 +325,4 @@ def eye(b: Build, ref: str, tube: TubeType) -> None:
         "g1": b.avc or b.common,
         "cathode": b.common,
     }
-    b.tube(ref, tube, _ends(b, tube, nodes, b.common))
+    b.tube(ref, tube, ends_of(b, tube, nodes, b.common))

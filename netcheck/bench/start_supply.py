@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from netcheck.bench.start_text import Build, ohm_text
+from netcheck.catalog.preferred import next_rating
 from netcheck.parts import TubeType
 
 __all__ = ["Bulb", "others", "supply_of"]
@@ -59,6 +60,7 @@ def _string(
     b: Build, bulbs: Sequence[Bulb], rectifier: Bulb, line_v: float, hertz: int, volts: float
 ) -> None:
     low_line = line_v < 150
+    b.live = True
     b.common = "B-" if low_line else "CHASSIS"
     b.rail_v = 95.0 if low_line else 170.0
     b.lines += [f"line {line_v:g} V {hertz} Hz", f"measure from {b.common}"]
@@ -66,18 +68,25 @@ def _string(
     b.part("P", "plug, not polarized", f"1 LINE, 2 {b.common if low_line else 'RETURN'}")
     b.part("S", "power", "ON LINE to SWITCHED" if low_line else f"ON RETURN to {b.common}")
     feed = "SWITCHED" if low_line else "LINE"
-    b.part("C", ".05 mfd 400 V paper", f"{feed} to {b.common}")
+    b.part("C", f".05 mfd {400 if low_line else 1000} V paper", f"{feed} to {b.common}")
     if low_line:
         b.part("C", ".2 mfd 400 V paper", "B- to CHASSIS")
         b.part("R", "220K 1/2 W", "B- to CHASSIS")
     order = _string_order(bulbs)
     nodes = [feed, *(f"H{k}" for k in range(len(order) - 1, 0, -1)), b.common]
     spare_v, amperes = line_v - volts, rectifier.tube.heater_a or 0.15
+    ends = list(zip(order, nodes, nodes[1:], strict=False))
     if spare_v > 0.05 * line_v:
-        b.part("R", f"dropper, {ohm_text(spare_v / amperes)} 10 W", f"{feed} to STRING")
-        nodes[0] = "STRING"
+        watts = next_rating(2 * spare_v * amperes, "resistor-w") or 50.0
+        words = f"dropper, {ohm_text(spare_v / amperes)} {watts:g} W"
+        if rectifier.tube.tap_v:  # the lamp's tap is counted from the line: the dropper follows
+            b.part("R", words, f"STRING to {nodes[1]}")
+            ends[0] = (ends[0][0], feed, "STRING")
+        else:
+            b.part("R", words, f"{feed} to STRING")
+            ends[0] = (ends[0][0], "STRING", ends[0][2])
     heaters = {}
-    for bulb, one, other in zip(order, nodes, nodes[1:], strict=False):
+    for bulb, one, other in ends:
         tapped = bulb is rectifier and bulb.tube.tap_v
         heaters[bulb.ref] = (
             f"heater {one} to PILOT to {other}" if tapped else f"heater {one} to {other}"
@@ -147,8 +156,7 @@ def _transformer(
     b.heading("supply")
     own = tube.heating == "direct" or _cathode_on_heater(tube)
     lit = [bulb for bulb in bulbs if not (own and bulb is rectifier)]
-    volts = max((bulb.tube.heater_v or 6.3 for bulb in lit), default=6.3)
-    amperes = sum(bulb.tube.heater_a or 0.3 for bulb in lit)
+    volts, amperes = _common_heater(lit)
     ma = max(round(demand_a * 1e3 / 5 + 1) * 5, 30)
     words = "power, primary 6 ohm"
     words += f", high 260-0-260 V {ma} mA 150 ohm each, heater {volts:g} V {amperes:.2g} A"
@@ -158,7 +166,7 @@ def _transformer(
         words += f", rectifier {tube.heater_v:g} V {tube.heater_a:g} A"
         ends += ", rectifier B1 to FIL"
     b.part("T", words, ends)
-    b.heaters = {bulb.ref: "heater HTR to CHASSIS" for bulb in lit}
+    b.heaters = _parallel(b, lit, volts)
     single = "half-wave" in tube.kind or "doubler" in tube.kind
     plates = [("plate", "HTA")] if single else [("plate1", "HTA"), ("plate2", "HTB")]
     if tube.kind == "doubler rectifier":
@@ -176,8 +184,45 @@ def _transformer(
     if bias_v:
         b.say("The output tube's bias is what all current drops in the negative lead.")
         b.part("R", f"{ohm_text(abs(bias_v) / demand_a)} 5 W", "CHASSIS to BACK")
-        b.part("C", "10 mfd 50 V electrolytic", "+ CHASSIS, - BACK")
+        rating = 50 if abs(bias_v) < 35 else 100
+        b.part("C", f"10 mfd {rating} V electrolytic", "+ CHASSIS, - BACK")
         b.bias = "BACK"
+
+
+def _centre_tapped(tube: TubeType) -> bool:
+    """Whether the heater may be lit by halves, as of a 12AX7 on 6.3 V."""
+    volts = tube.heater_v or 0.0
+    return bool(tube.tap_v) and abs(2 * (tube.tap_v or 0.0) - volts) < 0.1 * volts
+
+
+def _common_heater(bulbs: Sequence[Bulb]) -> tuple[float, float]:
+    """Volts that most heaters take, a tapped one by halves where others need it, and amperes."""
+    whole = [b.tube.heater_v for b in bulbs if b.tube.heater_v and not _centre_tapped(b.tube)]
+    halves = [(b.tube.heater_v or 0.0) / 2 for b in bulbs if _centre_tapped(b.tube)]
+    counted = whole or halves or [6.3]
+    volts = max(counted, key=counted.count)
+    amperes = 0.0
+    for bulb in bulbs:
+        if bulb.tube.heater_v:
+            twice = _centre_tapped(bulb.tube) and bulb.tube.heater_v > 1.5 * volts
+            amperes += (bulb.tube.heater_a or 0.3) * (2 if twice else 1)
+    return volts, amperes
+
+
+def _parallel(b: Build, bulbs: Sequence[Bulb], volts: float) -> dict[str, str]:
+    """Each heater across the common winding; a tube of other volts is left out, and said so."""
+    found = {}
+    for bulb in bulbs:
+        own = bulb.tube.heater_v
+        if own is None:
+            continue
+        if _centre_tapped(bulb.tube) and own > 1.5 * volts:
+            found[bulb.ref] = "heater HTR to CHASSIS to HTR"
+        elif abs(own - volts) <= 0.1 * volts:
+            found[bulb.ref] = "heater HTR to CHASSIS"
+        else:
+            b.say(f"{bulb.ref} takes {own:g} V: give its heater a supply of its own.")
+    return found
 
 
 # --- batteries, or a rail only
@@ -213,7 +258,7 @@ def _held(b: Build, bulbs: Sequence[Bulb]) -> None:
     b.heading("supply")
     b.say("No rectifier is in the line-up: the rail is held at what you measure.")
     b.lines.append(f"hold B2 {b.rail_v:g} V")
-    volts = max((bulb.tube.heater_v or 6.3 for bulb in bulbs), default=6.3)
+    volts, _ = _common_heater(bulbs)
     b.part("BT", f"{volts:g} V storage A-battery", "+ HTR, - CHASSIS")
     b.part("C", "16 mfd 450 V electrolytic", "+ B2, - CHASSIS")
-    b.heaters = {bulb.ref: "heater HTR to CHASSIS" for bulb in bulbs}
+    b.heaters = _parallel(b, bulbs, volts)

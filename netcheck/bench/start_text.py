@@ -26,7 +26,8 @@ class Build:
 
     `common` is what stages return to, `rail` the plate supply of the stages, `plates` that of the
     output, `rail_v` its volts as far as they are known beforehand; `heaters` gives each tube's
-    heater nodes by its reference. `avc`, `signal`, `audio` are the nodes the next stage takes up.
+    heater nodes by its reference. `avc`, `signal`, `audio` are the nodes the next stage takes up,
+    `other` the opposite phase of `audio`; `live` tells that the line is not kept off.
     """
 
     common: str = "CHASSIS"
@@ -43,6 +44,8 @@ class Build:
     signal: str = ""
     detector: str = ""
     audio: str = ""
+    other: str = ""
+    live: bool = False
 
     @property
     def film(self) -> str:

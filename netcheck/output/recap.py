@@ -38,7 +38,9 @@ def recap_lines(paper: Recap) -> Iterator[str]:
     if not paper.rows:
         yield from wrapped("No finding asks for a part. That is no clearance: see `netcheck lint`.")
     for row in paper.rows:
-        yield from _row(row)
+        if not row.only_suffers:
+            yield from _row(row)
+    yield from _suffering([row for row in paper.rows if row.only_suffers])
     yield from _order(paper.order)
     yield from _kept("Leave alone", paper.kept)
     yield from _kept("Already renewed", paper.done)
@@ -59,6 +61,15 @@ def _row(row: Row) -> Iterator[str]:
     yield from _labelled("to do", row.todo)
     if row.fit is not None:
         yield from _labelled("because", "; ".join(row.fit.reasons))
+
+
+def _suffering(rows: Sequence[Row]) -> Iterator[str]:
+    """Parts for which nothing is to be fitted: what troubles them is put right elsewhere."""
+    if rows:
+        yield ""
+        yield "Nothing to fit here: put right at another part, then look at these again"
+    for row in rows:
+        yield from wrapped(f"{row.ref} {row.there}: {row.todo}", first="  * ")
 
 
 def _labelled(label: str, text: str) -> Iterator[str]:

@@ -66,7 +66,9 @@ def test_fuse_lamp_plug_line_and_isolation_are_told() -> None:
     path = EXAMPLES / "larkfield-five-restored.chassis"
     lines = dict(chassis_note(Workup(read(path.read_text(), str(path)))).lines)
     assert lines["fuse"] == "F1 1/2 A 250 V slow"
-    assert lines["lamp"] == "lamp 47"
+    assert lines["lamp"] == "47"
+    assert lines["computed"].endswith("(measured: ______)")  # nobody may take it for a reading
+    assert "dissipation" in lines["no verdict"]
     assert lines["line"] == "117 V 60 Hz"
     assert lines["plug"] == "P1 polarized, hot to LINE, neutral to B-"
     assert lines["isolation"].startswith("NONE: B- is on the line")
@@ -78,6 +80,13 @@ def test_a_chassis_on_the_line_says_so() -> None:
     lines = dict(chassis_note(Workup(read(path.read_text(), str(path)))).lines)
     assert "the chassis is on the line" in lines["isolation"]
     assert lines["kept as is"]
+
+
+def test_a_transformer_does_not_excuse_a_chassis_on_the_line() -> None:
+    path = EXAMPLES / "tansley-console-restored.chassis"
+    text = path.read_text() + "wire CHASSIS to NEUTRAL\n"
+    assert "NONE" in dict(note_of(text).lines)["isolation"]
+    assert dict(note_of(path.read_text()).lines)["isolation"] == "power transformer T1"
 
 
 def test_a_long_list_goes_on_to_another_side_and_loses_nothing() -> None:

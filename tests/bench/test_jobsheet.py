@@ -15,7 +15,7 @@ from netcheck import read
 from netcheck.bench.jobsheet import Item, JobSheet, job_sheet
 from netcheck.bench.workup import Workup
 from netcheck.cli import app
-from netcheck.findings import NotSolved
+from netcheck.findings import Harm, NotSolved
 from netcheck.output.columns import width
 from netcheck.rules._words import amount
 from tests.bench.conftest import EXAMPLES
@@ -41,7 +41,7 @@ def items(sheet: JobSheet, title: str) -> tuple[Item, ...]:
 def test_the_stages_come_in_the_order_of_the_trade() -> None:
     sheet, _ = sheet_of("tansley-console-as-found")
     said = " ".join(each.title for each in sheet.sections)
-    order = ["kill", "Cold", "Resistors", "Power filters", "Other parts", "Sockets", "Power, with",
+    order = ["kill", "Cold", "Resistors", "Sockets", "Power filters", "Other parts", "Power, with",
              "Dress", "Alignment, last", "Soak"]  # fmt: skip
     at = [said.index(word) for word in order]
     assert at == sorted(at)
@@ -51,6 +51,7 @@ def test_what_is_renewed_is_ticked_and_what_is_not_is_open() -> None:
     found, _ = sheet_of("larkfield-five-as-found")
     restored, _ = sheet_of("larkfield-five-restored")
     assert not any(item.done for item in items(found, "Power filters"))
+    assert any("discharged" in item.text for item in items(found, "Power filters"))  # the test
     assert all(item.done for item in items(restored, "Power filters"))
     assert {ref for item in items(restored, "Power filters") for ref in item.refs} >= {"C1A", "C20"}
 
@@ -74,9 +75,81 @@ def test_every_part_to_renew_of_the_list_has_a_box_once() -> None:
             for s in sheet.sections
             if title in s.title
             for item in s.items
-            if not item.done
+            if not item.done and item.refs
         ]
         assert sorted(boxed) == sorted(wanted)
+
+
+def texts(name: str, title: str) -> str:
+    return "\n".join(item.text for item in items(sheet_of(name)[0], title))
+
+
+def test_a_wrong_tube_is_seen_to_first_and_not_confirmed_in_its_socket() -> None:
+    assert "V2: fit the type of 150 mA" in texts("hollin-lock-in-as-found", "fitted wrong")
+    sockets = texts("hollin-lock-in-as-found", "Sockets")
+    assert "V2 7A7" not in sockets  # it fits the socket and is not the type that belongs there
+    assert "V1 14Q7" in sockets
+
+
+def test_what_no_new_part_of_the_list_mends_is_on_the_sheet() -> None:
+    assert "CR1: fit a silicon diode" in texts("plovermere-three-way-as-found", "fitted wrong")
+    assert "BT2: fit a battery of 67.5 V" in texts("marram-portable-as-found", "fitted wrong")
+
+
+def test_every_finding_that_asks_for_something_is_on_the_sheet() -> None:
+    for path in SETS:
+        sheet, work = sheet_of(path.stem)
+        said = "\n".join(item.text for s in sheet.sections for item in s.items)
+        for each in work.report.findings:
+            if each.harm is Harm.RECORD or not each.action or each.accepted is not None:
+                continue
+            boxed = any(f"{ref}: fit" in said or f"{ref}: left" in said for ref in each.parts)
+            assert boxed or each.action in said, (path.stem, each.rule, each.action)
+
+
+def test_the_part_that_must_go_goes_with_the_new_one() -> None:
+    filters = texts("larkfield-five-as-found", "Power filters")
+    assert "C1A: fit 33 mfd 160 V electrolytic, plus B1, minus B-; take C23 out" in filters
+    kill = texts("plovermere-three-way-as-found", "kill")
+    assert "C27" not in kill  # "fit a part of 10 V" would keep what the list takes out
+
+
+def test_a_filter_minus_on_metal_is_put_on_the_return_and_nowhere_else() -> None:
+    sheet, _ = sheet_of("hollin-lock-in-as-found")
+    said = [item.text for s in sheet.sections for item in s.items if "C23" in item.text]
+    assert said == ["C23: put its minus on B-"]
+
+
+def test_what_spares_a_tube_goes_in_before_the_first_test() -> None:
+    for name, ref in (("larkfield-five-as-found", "C14"), ("thorley-car-as-found", "C33")):
+        first = {ref for item in items(sheet_of(name)[0], "Power filters") for ref in item.refs}
+        assert ref in first  # the coupling to the output tube; the vibrator's buffer
+    car = items(sheet_of("thorley-car-as-found")[0], "Power filters")
+    assert {"C2A", "C2B", "C2C"} <= {ref for item in car for ref in item.refs}  # one can
+
+
+@pytest.mark.parametrize(
+    ("name", "live"),
+    [("larkfield-five-restored", True), ("ellernbach-live-restored", True),
+     ("tansley-console-restored", False), ("marram-portable-restored", False)],
+)  # fmt: skip
+def test_a_set_on_the_line_asks_for_an_isolation_transformer(name: str, live: bool) -> None:
+    assert ("isolation transformer" in texts(name, "Power, with")) is live
+    assert ("isolation transformer" in texts(name, "Alignment")) is live
+
+
+def test_a_battery_set_lights_its_filaments_first() -> None:
+    said = texts("marram-portable-restored", "Power, with")
+    assert said.startswith("filaments first")
+    assert "from BT2" in said
+    assert "own filament" in said  # of a filament tube nobody finds a cathode pin
+
+
+def test_a_reading_ticks_the_first_winding_only() -> None:
+    sheet, _ = sheet_of("tansley-console-as-found")
+    read = {i.text: i.done for i in items(sheet, "Cold") if i.refs == ("T2",)}
+    assert list(read.values()) == [True, False]
+    assert any("measured 410 ohm" in text for text in read)
 
 
 def test_lock_in_tubes_are_eased_out() -> None:

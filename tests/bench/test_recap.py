@@ -99,9 +99,66 @@ def test_a_reservoir_stays_within_its_rectifier_tube() -> None:
 
 def test_a_filter_capacitor_on_metal_is_no_safety_part() -> None:
     found = row(paper_of(EXAMPLES / "hollin-lock-in-as-found.chassis"), "C23")
+    assert found.fit is None  # it is new: it only has to leave the metal
+    assert "put its minus on B-" in found.todo
+    assert found.connection.startswith("plus B2, minus B-")
+
+
+ON_METAL = """line 117 V 60 Hz
+measure from B-
+P1 plug, polarized: hot LINE, neutral B-
+F1 1/2 A 250 V slow: LINE to FUSED
+S1 power: ON FUSED to SW
+CR1 silicon 1000 V 1 A: anode SW, cathode B1
+R1 1.2K 5 W: B1 to B2
+R2 10K 5 W: B2 to B-
+C1 47 mfd 200 V electrolytic, new: + B1, - B-
+{}
+touchable: CHASSIS
+"""
+
+
+def test_an_old_one_on_metal_is_replaced_with_its_minus_put_right() -> None:
+    text = ON_METAL.format("C2 30 mfd 150 V electrolytic: + B2, - CHASSIS")
+    found = row(recap(Workup(read(text))), "C2")
     assert found.fit is not None
     assert found.fit.kind == "electrolytic"
-    assert "put its minus on B-" in found.todo
+    assert found.connection == "plus B2, minus B- (it was on CHASSIS)"
+
+
+def test_one_wired_the_wrong_way_round_is_not_proposed_that_way_again() -> None:
+    found = row(
+        recap(Workup(read(ON_METAL.format("C2 30 mfd 150 V electrolytic: + B-, - B2")))), "C2"
+    )
+    assert found.fit is not None
+    assert found.connection.startswith("plus B2, minus B-")
+
+
+def test_a_socket_behind_an_open_switch_still_gets_a_safety_part() -> None:
+    paper = paper_of(EXAMPLES / "ellernbach-live-as-found.chassis")
+    for ref in ("C6", "C7"):  # gram socket: joined to the set when the band switch is turned
+        fit = row(paper, ref).fit
+        assert fit is not None
+        assert fit.mark == "Y2"
+        # 0.5 mA / (2 pi 50 Hz x 253 V) = 0.0063 mfd, the next of E6 below (elementary).
+        assert fit.value == pytest.approx(0.0047e-6)
+
+
+def test_a_new_part_across_an_old_one_goes_out_whatever_its_volts() -> None:
+    found = row(paper_of(EXAMPLES / "plovermere-three-way-as-found.chassis"), "C27")
+    assert found.fit is None
+    assert found.todo == "take it out as the new C1C goes in"
+
+
+def test_a_reservoir_of_20_is_22_today() -> None:
+    fit = row(paper_of(EXAMPLES / "thorley-car-as-found.chassis"), "C2A").fit
+    assert fit is not None
+    assert fit.value == pytest.approx(22e-6)  # 15 would be a quarter below what was built in
+
+
+def test_parts_that_only_suffer_stand_apart_in_the_text() -> None:
+    text = run("recap", str(EXAMPLES / "larkfield-five-as-found.chassis")).stdout
+    assert "V4 50C5: see C14" in text.partition("Nothing to fit here")[2]
 
 
 def test_polarity_names_both_nodes() -> None:
@@ -260,7 +317,7 @@ def check(chassis: Chassis, paper: Recap, circuit: Circuit) -> int:
             nets = frozenset(wiring.of(part.ref)[0].nets)
             reservoirs[nets] = reservoirs.get(nets, 0.0) + fit.value / fit.count
     for nets, farad in reservoirs.items():
-        assert farad <= most_reservoir(circuit, nets) * 1.001
+        assert farad <= most_reservoir(circuit, nets) * 1.001 * 1.1  # 22 stands for 20
     return looked
 
 

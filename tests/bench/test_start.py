@@ -107,6 +107,92 @@ def test_a_string_that_is_shorter_than_the_line_gets_a_dropper() -> None:
     assert dropper.value("resistance") == pytest.approx(150)
 
 
+PUSH_PULL = ("6SN7GT 6V6GT 6V6GT 5Y3GT", "12AX7 12AX7 EL84 EL84 EZ81", "6SJ7 6SN7GT 6L6 6L6 5U4G")
+
+
+@pytest.mark.parametrize("names", PUSH_PULL)
+def test_two_outputs_behind_a_twin_triode_are_in_push_pull(names: str) -> None:
+    circuit, point = solved(names)
+    outputs = [
+        p for p in circuit.chassis.of_kind("tube") if p.tube_name in ("6V6GT", "EL84", "6L6")
+    ]
+    assert len({p.terminal("g1").node for p in outputs}) == 2  # type: ignore[union-attr]
+    (iron,) = [p for p in circuit.chassis.of_kind("transformer") if p.description.has("output")]
+    plates = {p.terminal("plate").node for p in outputs}  # type: ignore[union-attr]
+    assert plates | {"B2"} <= set(iron.nodes)
+    splitter = max(
+        (p for p in circuit.chassis.of_kind("tube") if p.tube and p.tube.kind == "twin triode"),
+        key=lambda p: p.ref,
+    ).ref
+    # Equal resistors carry the same current: what the plate lacks, the low end of the cathode has.
+    low, plate, rail = (
+        point.volts(f"{splitter}LOW"),
+        point.volts(f"{splitter}.plate2"),
+        point.volts("B2"),
+    )
+    assert low is not None
+    assert plate is not None
+    assert rail is not None
+    assert low == pytest.approx(rail - plate, rel=0.02)
+
+
+def test_two_outputs_without_a_splitter_say_what_is_not_known() -> None:
+    text = starting_text("6SQ7 6V6GT 6V6GT 5Y3GT")
+    assert "laid beside each other" in text
+    assert text.count("output, ") == 1  # one transformer, not one for each
+
+
+def test_a_twelve_volt_heater_is_lit_by_halves_beside_six_volt_tubes() -> None:
+    for names in ("12AX7 EL84 EZ81", "12AX7 6AU6"):
+        text = starting_text(names)
+        assert "heater HTR to CHASSIS to HTR" in text
+        assert "6.3 V" in text
+        assert "12.6 V" not in text
+
+
+def test_a_heater_of_other_volts_is_not_put_on_the_common_winding() -> None:
+    assert "V1 takes 2.5 V: give its heater a supply of its own" in " ".join(
+        starting_text("2A3 6SN7GT 6SJ7 5Y3GT").replace("\n# ", " ").split()
+    )
+
+
+def test_a_tube_without_a_heater_gets_none() -> None:
+    line = starting_text("6SQ7 6V6GT 0Z4").partition(" 0Z4:")[2].partition("\nC1 ")[0]
+    assert "heater" not in line
+
+
+def test_the_dropper_does_not_stand_in_the_tap_of_the_dial_lamp() -> None:
+    text = starting_text("12AX7 50C5 35W4")
+    assert "heater SWITCHED to PILOT to STRING" in text  # the lamp sees its tap and nothing else
+
+
+def test_a_dropper_is_rated_twice_its_heat() -> None:
+    chassis = read(starting_text(U_SERIES))
+    dropper = next(p for p in chassis.of_kind("resistor") if p.description.has("dropper"))
+    ohm, watts = dropper.value("resistance"), dropper.description.number("power")
+    assert ohm is not None
+    assert watts is not None
+    assert watts >= 1.999 * 0.1**2 * ohm  # heaters of 100 mA
+
+
+def test_a_filament_output_tube_has_its_bias() -> None:
+    """45: -50 V at 250 V (RCA Receiving Tube Manual, from memory)."""
+    _, point = solved("27 24A 24A 45 80")
+    volts = point.volts("BACK")
+    assert volts is not None
+    assert -60 < volts < -30
+
+
+def test_no_pickup_is_started_on_the_line() -> None:
+    report = lint(read(starting_text("12AX7 50C5 35W4")))
+    jack = [f for f in report.findings if "J1" in f.parts and "joined to the line" in f.message]
+    assert jack == []
+
+
+def test_a_small_sharp_pentode_is_no_output_tube() -> None:
+    assert "output, " not in starting_text("6AU6 6AL5 12AU7")
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_any_mix_of_types_reads_without_a_mistake(seed: int) -> None:
     chance = random.Random(seed)
