@@ -27,6 +27,17 @@ _NEW_RESISTOR = frozenset(
     {"resistor-drift", "dissipation", "replacement-rating", "voltage-rating", "parallel-original"}
 )
 
+# Rules whose remedy for a capacitor that is not old is another one; others ask for a wire, a
+# bleeder or another value, which they name.
+_NEW_CAPACITOR = frozenset(
+    {
+        "aged-capacitor", "antenna-isolation", "avc-leakage", "coupling-leakage",
+        "line-capacitor-class", "output-capacitor", "polarity", "rating-missing",
+        "replacement-rating", "ripple-current", "two-in-series", "vibrator-buffer",
+        "voltage-rating",
+    }
+)  # fmt: skip
+
 # Rules whose remedy is the new part itself, so that it needs no further word.
 BY_THE_PART = frozenset(
     {
@@ -196,6 +207,8 @@ def _fit(work: Workup, part: Part, found: Sequence[Finding]) -> Fit | None:
             astray = any(_return_of(work, part, each) for each in found)
             if astray or "parallel-original" in rules:
                 return None
+        if sound and not _NEW_CAPACITOR.intersection(rules):
+            return None
         at_socket = "antenna" if "antenna-isolation" in rules else ""
         return fit_capacitor(work, part, at_socket)
     if part.kind == "resistor" and _NEW_RESISTOR.intersection(rules):
