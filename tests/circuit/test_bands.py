@@ -86,7 +86,7 @@ def test_a_cathode_biased_stage_does_not_see_where_grid_current_starts(
         "R8 47K: G to B-\nR3 8.2K 10%: K to B-\nV3 12AV6: plate PL, grid G, cathode K\n"
     )
     band = voltage_band(operating(cathode), NOMINAL, ["PL", "K"])
-    monkeypatch.setattr(bands, "_GRID_V", 0.0)
+    monkeypatch.setattr(bands, "TUBE_SPREADS", bands.TUBE_SPREADS._replace(grid_v=0.0))
     without = voltage_band(operating(cathode), NOMINAL, ["PL", "K"])
     for net in ("PL", "K"):
         assert band.low[net] == pytest.approx(without.low[net], rel=2e-3)
