@@ -11,12 +11,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from netcheck.bench.current_rows import current_rows
 from netcheck.bench.suppose import Supposed
 from netcheck.bench.tube_rows import tube_rows
 from netcheck.chassis import Chassis
 from netcheck.circuit import Circuit
 from netcheck.circuit.bands import Band, voltage_band
-from netcheck.circuit.direct_parts import LEAK_OHM, Branch
+from netcheck.circuit.direct_parts import Branch
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.heaters import HeaterState, heater_states
 from netcheck.circuit.line_side import LEAST_LIT, LinePoint
@@ -27,13 +28,13 @@ from netcheck.findings import Assumed, NotSolved
 from netcheck.language.mistakes import joined
 
 if TYPE_CHECKING:
-    from netcheck.bench.voltage_chart import CurrentRow, NodeRow, SupplyRow, VoltageChart
+    from netcheck.bench.voltage_chart import NodeRow, SupplyRow, VoltageChart
     from netcheck.circuit.operating import Point
 
 __all__ = ["filled"]
 
-# The part under whose name a node's insulation carries what it does: no reference looks like it.
-INSULATION = "insulation"
+# From so many nodes that the meter pulls down on, each draw is not solved again for each of them.
+MOST_METERED = 40
 # A meter that changes a reading by less is not solved for again in every draw of the band.
 _PULLS = 0.005
 # Nets joined through this part of the meter's ohms read alike within as much.
@@ -95,7 +96,7 @@ def filled(chart: VoltageChart, chassis: Chassis, changed: Supposed, band: bool)
         nodes=tuple(nodes.values()),
         tubes=tube_rows(chassis, changed, bench.circuit, bench.point, nodes, bench.heaters,
                         bench.cold),
-        currents=_currents(bench.point),
+        currents=current_rows(bench.point),
         supplies=_supplies(bench),
         assumed=_assumed(bench),
         remarks=bench.remarks,
@@ -275,11 +276,13 @@ def _band(
 ) -> Band:
     """Low and high of what the meter reads.
 
-    Where the meter hardly pulls, the draws are solved without it and their band is brought down
-    by as much as the reading is.
+    Where the meter hardly pulls, and in a very large set everywhere, the draws are solved without
+    it and their band is brought down by as much as the reading is.
     """
     told = [net for net, volts in reads.items() if volts is not None]
     loaded = [net for net in told if ohm is not None and _pulled(plain[net], reads[net])]
+    if len(loaded) > MOST_METERED:
+        loaded = []  # hundreds of parts: their band is brought down as the reading is
     chief = _joined(bench.point.model.branches, _ALIKE * (ohm or 0.0))
     loaded_chiefs = list(dict.fromkeys(chief.get(net, net) for net in loaded))
     asked = [net for net in told if net not in loaded] + loaded_chiefs
@@ -332,38 +335,6 @@ def _nodes(
             ac.get(net),
         )
     return rows
-
-
-def _currents(point: Point) -> tuple[CurrentRow, ...]:
-    """Every part's currents by terminal; those of a tube and its filament are added.
-
-    Insulation carries some nanoamperes from what nothing else joins to the reference.
-    """
-    from netcheck.bench.voltage_chart import CurrentRow
-
-    found: dict[tuple[str, str, str], float] = {}
-
-    def add(part: str, terminal: str, node: str, amperes: float) -> None:
-        key = (part, terminal, node)
-        found[key] = found.get(key, 0.0) + amperes
-
-    for branch, amperes in point.branch_amperes:
-        add(branch.ref, branch.terminals[0], branch.a, amperes)
-        add(branch.ref, branch.terminals[1], branch.b, -amperes)
-    for tube in point.tubes.values():
-        for each in tube.electrodes:
-            add(tube.ref, each.name, each.net, each.amperes)
-    if point.model.leaks is not None:
-        *leaking, reference = (point.model.nets[node] for node in point.model.leaks.nodes)
-        for net in leaking:
-            amperes = (point.between(net, reference) or 0.0) / LEAK_OHM
-            add(INSULATION, "a", net, amperes)
-            add(INSULATION, "b", reference, -amperes)
-    for supply in point.supplies:
-        name = supply.source.refs[0]
-        add(name, "output", supply.source.plus, -supply.amperes)
-        add(name, "return", supply.source.minus, supply.amperes)
-    return tuple(CurrentRow(*key, amperes) for key, amperes in found.items())
 
 
 def _supplies(bench: _Bench) -> tuple[SupplyRow, ...]:
