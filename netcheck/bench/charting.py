@@ -22,7 +22,8 @@ from netcheck.circuit.elements import Kind
 from netcheck.circuit.heaters import HeaterState, heater_states
 from netcheck.circuit.line_side import LEAST_LIT, LinePoint
 from netcheck.circuit.pieces import pieces
-from netcheck.circuit.source import Off, rectifier_sources
+from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
+from netcheck.circuit.source_bias import untold_nets
 from netcheck.circuit.states import State
 from netcheck.findings import Assumed, NotSolved
 from netcheck.language.mistakes import joined
@@ -78,6 +79,7 @@ def filled(chart: VoltageChart, chassis: Chassis, changed: Supposed, band: bool)
     reads = _with_meter(bench, plain, chart.conditions.meter.ohm)
     own = bench.circuit.chassis
     ac = _line_volts(bench, tuple(own.nodes))
+    reads |= dict.fromkeys(untold_nets(bench.circuit.wiring, _sources(bench)))
     drawn = _band(bench, plain, reads, chart.conditions.meter.ohm) if band else None
     nodes = _nodes(bench, reads, drawn, ac)
     conditions = replace(
@@ -125,8 +127,11 @@ def _on_bench(chassis: Chassis, changed: Supposed) -> _Bench:
 
 def _undriven(found: _Bench) -> list[str]:
     """Why a supply of the set gives nothing."""
-    each = rectifier_sources(found.circuit.wiring, found.circuit.operating.line["nominal"])
-    return [supply.reason for supply in each if isinstance(supply, Off)]
+    return [supply.reason for supply in _sources(found) if isinstance(supply, Off)]
+
+
+def _sources(found: _Bench) -> tuple[RectifierSource | Off | Unknown, ...]:
+    return rectifier_sources(found.circuit.wiring, found.circuit.operating.line["nominal"])
 
 
 def _darkened(found: _Bench, chassis: Chassis, changed: Supposed) -> _Bench:

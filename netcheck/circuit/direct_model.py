@@ -31,6 +31,7 @@ from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_curve import SupplyCurve, supply_curve
 from netcheck.circuit.rectify_spec import RectifierSpec
 from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
+from netcheck.circuit.source_bias import bias_not_computed
 from netcheck.circuit.tube_laws import law_of, why_no_law
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed, NotSolved
@@ -254,13 +255,14 @@ def _sources(
     """For each supply: its source at every line voltage, and its curves; and what is unknown."""
     by_line = [rectifier_sources(wiring, each.volts) for each in mains]
     found: list[list[RectifierSource]] = []
-    faults: list[str] = []
+    faults = [*bias_not_computed(wiring, by_line[0])]
     curves: list[SupplyCurve] = []
     held = {wiring.chassis.net(h.node) for h in wiring.chassis.holds}
     for same in zip(*by_line, strict=True):
         unknown = next((each for each in same if isinstance(each, Unknown)), None)
         if unknown is not None:
-            faults.append(unknown.reason)
+            if not unknown.drives & held:  # a held rail needs no supply
+                faults.append(unknown.reason)
             continue
         if any(isinstance(each, Off) for each in same):  # an open circuit, on batteries
             continue

@@ -36,6 +36,16 @@ class PowerWinding:
     nets: tuple[str, ...]
     driven: bool
 
+    def centre(self, returns: frozenset[str]) -> str | None:
+        """The tap that a full-wave supply returns to: one of `returns`, else the middle one.
+
+        A winding with another tap (for a bias rectifier) has its centre anywhere along the path.
+        """
+        taps = self.nets[1:-1]
+        if not taps:
+            return None
+        return next((tap for tap in taps if tap in returns), taps[len(taps) // 2])
+
 
 class Power:
     """What the line and a vibrator drive; each view is computed when first asked for."""

@@ -32,10 +32,15 @@ __all__ = ["Off", "RectifierSource", "Unknown", "rectifier_sources"]
 
 @dataclass(frozen=True, slots=True)
 class Unknown:
-    """A supply whose figures do not follow from the text: `reason` is a sentence for its owner."""
+    """A supply whose figures do not follow from the text: `reason` is a sentence for its owner.
+
+    `drives` are the nets at its direct-current end, as far as its rectifiers tell them: a rail of
+    bias is on the plate of its rectifier.
+    """
 
     reason: str
     parts: tuple[str, ...] = ()
+    drives: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +119,10 @@ class _Finder:
                 refs = tuple(dict.fromkeys(e.ref for e in arms))
                 found.append(Off(refs, arms[0].b, off.reason))
             except Missing as missing:
-                found.append(self._interrupted(arms) or Unknown(missing.reason, missing.parts))
+                drives = joined_nets(self._wiring, arms[0].b) | {e.a for e in arms}
+                found.append(
+                    self._interrupted(arms) or Unknown(missing.reason, missing.parts, drives)
+                )
         served = {net for nets in self._groups for net in nets}
         for rail in sorted(self._wiring.supply.rectified - served):
             try:

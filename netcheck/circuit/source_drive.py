@@ -85,7 +85,7 @@ class Drive:
         if self._hertz == 0.0 and not vibrates:
             raise Missing(f"{winding.ref} is a transformer and the line is DC.", [winding.ref])
         branches = self._wound(winding, arms[0], taken)
-        back = _return_net(winding, [end or "" for end in ends])
+        back = _return_net(winding, [end or "" for end in ends], supply.returns)
         if not lifted:
             back = self._through(back, refs)
         return branches, back
@@ -227,11 +227,11 @@ class Drive:
         return hertz
 
 
-def _return_net(winding: PowerWinding, ends: Sequence[str]) -> str:
+def _return_net(winding: PowerWinding, ends: Sequence[str], returns: frozenset[str]) -> str:
     """The centre tap when both ends drive plates, else the end opposite to the plate's."""
-    first, last, taps = winding.nets[0], winding.nets[-1], winding.nets[1:-1]
-    if first in ends and last in ends and taps:
-        return taps[len(taps) // 2]
+    first, last = winding.nets[0], winding.nets[-1]
+    if first in ends and last in ends and (centre := winding.centre(returns)):
+        return centre
     return last if ends[0] == first else first
 
 

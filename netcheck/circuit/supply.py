@@ -236,8 +236,8 @@ class Supply:
         for winding in self.windings:
             if end in (winding.nets[0], winding.nets[-1]) and not self._fed(end):
                 opposite = winding.nets[-1] if end == winding.nets[0] else winding.nets[0]
-                taps = winding.nets[1:-1]
-                return taps[len(taps) // 2] if opposite in ends and taps else opposite
+                centre = winding.centre(self._base) if opposite in ends else None
+                return centre or opposite
         return self._busiest(end)
 
     @cached_property

@@ -18,6 +18,9 @@ __all__ = ["Bias", "bias_of", "wrongly_biased"]
 # Tubes differ by a fifth among themselves, circuits choose their point: outside of this it is no
 # longer a matter of taste (common practice, no source).
 _MOST, _LEAST = 1.5, 0.35
+# A tube that turns this share of its plate watts into heat is at work, whatever current it would
+# draw in class A: push-pull stages and triode-connected pentodes idle so.
+_AT_WORK = 0.35
 # A grid this far above its cathode draws current (contact potential is near half a volt).
 _POSITIVE_V = 0.2
 
@@ -69,8 +72,9 @@ class Bias:
 
     @property
     def starved(self) -> bool:
-        """Whether it draws far too little."""
-        return self.ratio is not None and self.ratio < _LEAST
+        """Whether it draws far too little, by its published current and by its watts."""
+        at_work = self.over_watts is not None and self.over_watts >= _AT_WORK
+        return self.ratio is not None and self.ratio < _LEAST and not at_work
 
 
 def bias_of(stream: Stream) -> Bias:

@@ -61,8 +61,12 @@ class Sweep:
 
     @property
     def tenth_v(self) -> float:
-        """A tenth of the bias: by so much a leak may move the grid."""
-        return max(abs(self.sound.bias_v), _LEAST_BIAS_V) / 10
+        """A tenth of the bias: by so much a leak may move the grid.
+
+        A grid that stands at volts of its own (a phase splitter's, which its cathode follows) is
+        held to a tenth of those.
+        """
+        return max(abs(self.sound.bias_v), abs(self.sound.grid_v), _LEAST_BIAS_V) / 10
 
     def shift_v(self, leaky: Leaky) -> float:
         """Volts by which a leak has moved the grid."""

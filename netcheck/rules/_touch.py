@@ -31,6 +31,7 @@ from netcheck.rules._touch_values import (
     limit_a,
     scales_of,
     smaller_f,
+    whole_states,
 )
 
 __all__ = [
@@ -81,7 +82,7 @@ def told_values(case: Case, table: TouchTable) -> dict[str, float]:
 
 
 def _told(case: Case, table: TouchTable) -> dict[str, bool]:
-    """Capacitors beside metal that other rules tell of; whether they are filters gone astray."""
+    """Capacitors that feed metal and that other rules tell of; whether they are stray filters."""
     accepted = {
         target
         for each in case.chassis.acceptances
@@ -91,12 +92,26 @@ def _told(case: Case, table: TouchTable) -> dict[str, bool]:
     found: dict[str, bool] = {}
     for barrier in barriers(case):
         part = barrier.capacitors[0]
-        if len(barrier.capacitors) > 1 or part.ref not in table.beside:
+        if len(barrier.capacitors) > 1 or not _feeds(case, table, part.ref):
             continue
         if accepted.isdisjoint({"", part.ref}) and class_fault(case, part, barrier.duty):
             element = next(e for e in barrier.chain if e.ref == part.ref)
             found[part.ref] = case.circuit.wiring.supply.is_large(element)
     return found
+
+
+def _feeds(case: Case, table: TouchTable, ref: str) -> bool:
+    """Whether a part is beside the metal, or feeds it through other metal that it is beside.
+
+    A jack whose tip hangs on the chassis by resistors passes what a line capacitor puts there.
+    """
+    if ref in table.beside:
+        return True
+    touch = case.circuit.touch
+    if not any(ref in other.beside for other in touch.tables):
+        return False
+    amperes = touch.by_state(table.nets, whole_states(case), [{}, {ref: 0.0}]).max(axis=1)
+    return float(amperes[0]) > _RAISED * float(amperes[1])
 
 
 def _fitting(case: Case, ref: str) -> float:
@@ -111,7 +126,7 @@ def told_farad(case: Case, part: Part) -> float | None:
         tables = case.circuit.touch.tables
     except NotSolved:
         return own
-    values = (told_values(case, t).get(part.ref) for t in tables if part.ref in t.beside)
+    values = (told_values(case, t).get(part.ref) for t in tables)
     return min((value for value in values if value), default=own)
 
 

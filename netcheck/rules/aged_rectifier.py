@@ -20,6 +20,7 @@ from netcheck.parts import Condition, Part
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._words import amount, listed, named
 
+_TIMES = 2 * math.sqrt(2)
 _WORDS = {"selenium": "selenium stack", "dry-disc": "dry-disc rectifier"}
 
 
@@ -65,16 +66,18 @@ def check(case: Case) -> Iterator[Finding]:
         if len(found) == 1
         else f"{len(found)} original dry rectifiers are still fitted: {listed(refs)}"
     )
-    calc = _inverse(case)
-    volts = f" for {calc.value:.0f} V or more inverse" if calc is not None else ""
+    calc = _inverse(case, found)
+    volts = (
+        f"for {calc.value:.0f} V" if calc is not None else f"for {_TIMES:.3g} times the AC volts"
+    )
     yield case.finding(
         message,
         first.span_of(_word(first)),
         parts=refs,
         related=[Related(part.span_of(_word(part)), named(part)) for part in found[1:]],
         calc=() if calc is None else (calc,),
-        action=f"fit a silicon diode{volts} and in series a resistor that brings B+ to its "
-        "value on the chart",
+        action=f"fit a silicon diode {volts} or more inverse and in series a resistor that brings "
+        "the rail behind it to its value on the chart",
     )
 
 
@@ -82,12 +85,17 @@ def _word(part: Part) -> str:
     return next(word for word in _WORDS if part.description.has(word))
 
 
-def _inverse(case: Case) -> Calculation | None:
-    """What the new diode has to stand on this line at its highest, half wave into a capacitor."""
-    line = case.chassis.line
+def _inverse(case: Case, found: list[Part]) -> Calculation | None:
+    """What the new diode has to stand on this line at its highest, half wave into a capacitor.
+
+    None where a transformer drives one of them: its volts are not the line's.
+    """
+    line, live = case.chassis.line, case.circuit.wiring.line_side
     if line is None or line.volts is None or line.hertz <= 0:
         return None
+    if any(live.isdisjoint(case.chassis.net(t.node) for t in part.terminals) for part in found):
+        return None
     above = 1 + line.tolerance.above
-    volts = 2 * math.sqrt(2) * line.volts * above
+    volts = _TIMES * line.volts * above
     said = f"2 x 1.414 x {amount(line.volts, 'V')} x {above:.3g} = {amount(volts, 'V')}"
     return Calculation("peak inverse on the line, half wave", volts, "V", None, said)

@@ -7,8 +7,8 @@ False alarm: A stage that is run so on purpose (an economy battery set, push-pul
 accept it with the published bias you went by. Volts are carried over by the three-halves law, so
 a set on other volts than the published ones is judged as well.
 Source: published operating points of the tube data (`netcheck tube TYPE` names each source);
-three-halves law: Child 1911, Langmuir 1913; limits of 1.5 and 0.35 times the published current:
-common practice, no source.
+three-halves law: Child 1911, Langmuir 1913; limits of 1.5 and 0.35 times the published current,
+too little only below 0.35 of the plate watts: common practice, no source.
 """
 
 from __future__ import annotations

@@ -115,6 +115,8 @@ def _drawn(case: Case, line: Line) -> LineCurrent | str:
     except NotSolved as fault:
         return fault.reason
     feeding = [p for p in case.chassis.parts if p.fitted and _is_rectifier(p)]
+    if feeding and not supplies and case.chassis.holds:
+        return f"a rail is held: what {listed(p.ref for p in feeding)} would draw is not computed"
     if feeding and not supplies:
         return f"{listed(p.ref for p in feeding)} feeds nothing as the set is described"
     found = line_current(case.circuit.wiring, supplies, line.volts)

@@ -5,8 +5,9 @@ with it, new capacitor and rectifier included. Before that its leakage spoils ev
 capacitors together may be more than the rectifier stands. The new part does the old one's work, so
 it takes the old one's volts.
 False alarm: A part that was always there beside another, such as a small mica across an
-electrolytic: only parts of like kind and size are reported. If the old one was really cut off,
-write `removed` behind it.
+electrolytic, or one of several on one rail of which another is replaced: only parts of like kind
+and size are reported, and not beside a new one that `replaces` another value. If the old one was
+really cut off, write `removed` behind it.
 Source: never bridge a new capacitor across a bad section, the old one may short later
 (radioexperimenter.us, RM 1993-03); never fewer volts than the original: as replacement-rating.
 """
@@ -27,6 +28,8 @@ from netcheck.rules._words import amount, named
 
 # Two parts this far apart in size have different jobs at one place (common practice, no source).
 _LIKE = 5.0
+# What stands behind `replaces` is this old part if the two differ by less (a step of E6).
+_ALIKE = 1.5
 
 
 @rule(
@@ -93,6 +96,9 @@ def _stands_in(old: Part, new: Part) -> bool:
     was, now = old.value("capacitance"), new.value("capacitance")
     if not was or not now:
         return True
+    told = new.replaces.number("capacitance") if new.replaces is not None else None
+    if told is not None and not 1 / _ALIKE <= told / was <= _ALIKE:
+        return False  # it says itself that it replaces another one
     return 1 / _LIKE <= now / was <= _LIKE
 
 

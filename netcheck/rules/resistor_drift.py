@@ -31,6 +31,9 @@ _STABLE = (
     "control", "rheostat", "wirewound", "film", "metal-film", "metal-oxide", "metal-clad", "cord",
     "dropper", "fusible", "flameproof", "tapped", "bleeder",
 )  # fmt: skip
+# Plates of voltage amplifiers are rated 4 W at most (12SK7), those of output tubes from 4.5 W
+# (35C5) up: tube data of the catalogue.
+_SMALL_W = 4.0
 # Fewer ohms here, and a tube or a heater is over-run.
 _GUARDING = (Role.CATHODE_BIAS, Role.BACK_BIAS, Role.HEATER_DROPPER, Role.SURGE)
 
@@ -125,7 +128,7 @@ def _drifted(case: Case, part: Part, effect: Effect | None) -> Finding:
         f"{part.ref}{place} measures {amount(now, 'ohm')}, {drift * 100:+.0f} % off its "
         f"{amount(was, 'ohm')}{allowed}{_told(effect)}",
         part.span_of("measured"),
-        harm=Harm.DAMAGE if low and role in _GUARDING else Harm.PERFORMANCE,
+        harm=Harm.DAMAGE if low and _over_runs(case, part, role) else Harm.PERFORMANCE,
         parts=(part.ref,),
         calc=[
             Calculation(
@@ -137,6 +140,21 @@ def _drifted(case: Case, part: Part, effect: Effect | None) -> Finding:
         action=f"lift one end of {part.ref} and measure again" if low
         else f"fit {amount(was, 'ohm')}{_watts(part)}",
     )  # fmt: skip
+
+
+def _over_runs(case: Case, part: Part, role: Role) -> bool:
+    """Whether fewer ohms over-run a tube or a heater.
+
+    A voltage amplifier behind its plate load stays far from its watts; only a tube that is known to
+    be one is taken for it.
+    """
+    if role is not Role.CATHODE_BIAS:
+        return role in _GUARDING
+    nets = {case.chassis.net(node) for node in part.nodes}
+    refs = {e.ref for e in case.circuit.wiring.electrodes if e.duty == "cathode" and e.net in nets}
+    tubes = [tube.tube for ref in refs if (tube := case.chassis.part(ref)) is not None]
+    watts = [tube.limits.get("plate-w") if tube is not None else None for tube in tubes]
+    return not watts or any(each is None or each > _SMALL_W for each in watts)
 
 
 def _told(effect: Effect | None) -> str:

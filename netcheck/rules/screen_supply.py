@@ -5,7 +5,8 @@ out or a divider's leg is gone, over-run the tube and all that feeds it; with ne
 is dead. A screen far above its own plate takes the current the plate should have.
 False alarm: A tube run on purpose away from its published points, such as a starved pentode of a
 high-gain stage. Volts above the published maximum are told by `tube-rating`, a resistor that
-drifted by `resistor-drift`, a screen without any feed by `plate-supply`.
+drifted by `resistor-drift`, a screen without any feed by `plate-supply`. A screen that is tied to
+its own plate (a pentode connected as a triode) has the plate's volts by design.
 Source: published points of the tube type, as `netcheck tube` cites them; half above the highest of
 them, a tenth of the lowest: common practice, no source.
 """
@@ -23,6 +24,8 @@ from netcheck.rules._operating import Stream, output_transformers, solved, strea
 from netcheck.rules._words import amount, listed, named
 
 _HIGH, _LOW, _ABOVE_PLATE, _ALIVE = 1.5, 0.1, 1.5, 0.2
+# A stopper between screen and plate of a triode-connected tube (common practice: 100 to 1000 ohm).
+_STOPPER_OHM = 1e3
 # From here on `resistor-drift` tells of a resistor whatever its band.
 _DRIFTED = 0.2
 
@@ -125,7 +128,8 @@ def _off(case: Case, stream: Stream, published: tuple[float, ...]) -> _Off | Non
     alive = bool(published) and plate_v > _ALIVE * published[0]
     if alive and -1.0 < volts < _LOW * published[0]:
         return _missing(case, stream, published, feed)
-    if published and volts > _HIGH * published[-1] and (limit is None or volts <= limit):
+    over = limit is not None and volts > limit
+    if published and volts > _HIGH * published[-1] and not over and not _is_triode(case, stream):
         return _too_high(stream, published, feed, limit)
     on_output = bool(output_transformers(case, stream.part.body_ref))
     if on_output and volts > _ABOVE_PLATE * max(plate_v, 0.0) and not _has_load(case, stream):
@@ -144,6 +148,18 @@ def _has_load(case: Case, stream: Stream) -> bool:
         return False
     feed = case.circuit.wiring.supply.feed_walk.chain(plate.net)
     return any(e.kind is Kind.RESISTOR for e in feed[:1])
+
+
+def _is_triode(case: Case, stream: Stream) -> bool:
+    """Whether the screen is tied to its own plate, by wire or through a stopper."""
+    plate = stream.tube.electrode(stream.section.plate)
+    net = _net(stream)
+    if plate is None:
+        return False
+    stoppers = (e for e in case.circuit.wiring.at(net) if e.kind is Kind.RESISTOR)
+    return plate.net == net or any(
+        e.other(net) == plate.net and (e.ohm or 0.0) <= _STOPPER_OHM for e in stoppers
+    )
 
 
 def _feed(case: Case, stream: Stream) -> tuple[Element, ...]:

@@ -34,6 +34,8 @@ _TOP = "line 117 V 60 Hz\nP1 plug, not polarized: 1 LINE, 2 B-\n" + _LEADS
 _PLUG = "P1 plug, polarized: hot LINE, neutral B-\n"
 _DUTY = "line-to-unearthed-metal"
 
+_SET_BY_HAND = ("air", "gang", "padder", "trimmer", "variable")
+
 # Not joined to anything in the text, but metal of a part that sits on the chassis.
 _MECHANICAL = frozenset({"shaft", "frame", "body", "case", "core", "can", "shell", "socket"})
 
@@ -136,7 +138,7 @@ def _finding(case: Case, table: TouchTable, judged: Judged) -> Finding:
 def _record(case: Case, table: TouchTable) -> Finding:
     """The table of metal whose excess another rule tells, or practice accepts."""
     worst = max(normal_rows(table), key=lambda row: row.touch_a)
-    told = [ref for ref in told_values(case, table) if ref in table.beside]
+    told = list(told_values(case, table))
     shorted = [
         row
         for row in shorted_rows(table)
@@ -188,6 +190,13 @@ def _place(case: Case, refs: Iterable[str]) -> Span:
 
 
 def _action(case: Case, table: TouchTable, judged: Judged) -> str:
+    failed = case.chassis.part(judged.state.failed)
+    if failed is not None and _is_set_by_hand(failed):
+        return (
+            f"{failed.ref} is no barrier: where its plates touch, {listed(table.names)} is on the"
+            " line. Keep all of it from the hand (insulated knobs, filled set screws, a back that"
+            " stays on), and work on it through an isolation transformer only"
+        )
     if judged.state.failed:
         return (
             f"put a barrier that may not fail in the place of {judged.state.failed}: one part of"
@@ -198,6 +207,13 @@ def _action(case: Case, table: TouchTable, judged: Judged) -> str:
         return f"part {listed(table.names)} from the line: no usual value brings it under the limit"
     also = f", besides {listed(judged.told)}" if judged.told else ""
     return f"fit {', or '.join(found)}{also}"
+
+
+def _is_set_by_hand(part: Part) -> bool:
+    """Whether a part is a gang or a trimmer: no class of capacitor can stand in for it."""
+    value = part.description.values.get("capacitance")
+    span = value is not None and len(value.amounts) > 1
+    return part.kind == "capacitor" and (span or part.description.has(*_SET_BY_HAND))
 
 
 def _fitted(case: Case, remedy: Remedy) -> str:

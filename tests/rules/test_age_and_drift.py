@@ -162,3 +162,45 @@ def test_a_cord_that_is_not_described_is_not_cleared(linted: Linted) -> None:
     report = linted("aged-cord", "P1 plug, polarized: hot LINE, neutral B-")
     assert not report.findings
     assert [n.parts for n in report.not_checked] == [("P1",)]
+
+
+@pytest.mark.parametrize(
+    ("anode", "says"), [("LINE", "for 364 V or more inverse"), ("HTB", "2.83 times the AC volts")]
+)
+def test_inverse_volts_of_the_line_are_not_those_of_a_winding(
+    linted: Linted, anode: str, says: str
+) -> None:
+    """2 x 1.414 x 117 V x 1.1; a bias stack on the high winding stands another voltage."""
+    text = (
+        "line 117 V 60 Hz\nP1 plug, not polarized: 1 LINE, 2 B-\n"
+        "T1 power, primary 117 V, high 300-0-300 V: primary LINE to B-, high HTA to CT to HTB\n"
+        f"CR1 selenium 75 mA: anode {anode}, cathode RAIL\n"
+    )
+    (found,) = linted("aged-rectifier", text).findings
+    assert says in found.action
+
+
+@pytest.mark.parametrize(
+    ("tube", "harm"),
+    [
+        ("V7A 12AU7: plate PLATE, grid B-, cathode KATH", Harm.PERFORMANCE),
+        ("V7 12SK7: plate PLATE, screen PLATE, g1 B-, g3 B-, cathode KATH", Harm.PERFORMANCE),
+        ("V7 6V6GT: plate PLATE, screen PLATE, g1 B-, cathode KATH", Harm.DAMAGE),
+    ],
+)
+def test_a_low_cathode_resistor_harms_where_there_are_watts(
+    linted: Linted, tube: str, harm: Harm
+) -> None:
+    (found,) = linted("resistor-drift", f"{tube}\nR1 1K 5%, measured 897 ohm: KATH to B-").findings
+    assert found.harm is harm
+
+
+@pytest.mark.parametrize(
+    ("told", "fires"), [("", True), (", replaces .05 mfd 400 V paper", True),
+                        (", replaces .25 mfd 400 V paper", False)],
+)  # fmt: skip
+def test_a_new_part_that_replaces_another_value_stands_beside_the_old_one(
+    linted: Linted, told: str, fires: bool
+) -> None:
+    text = f"C3 .05 mfd 400 V paper: B+ to B-\nC9 .1 mfd 630 V film, new{told}: B+ to B-"
+    assert bool(linted("parallel-original", text).findings) is fires

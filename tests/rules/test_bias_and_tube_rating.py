@@ -123,3 +123,15 @@ R3 1M 1/2 W: IN to B-
     report = linted("tube-rating", text)
     assert not report.findings
     assert any("V1" in each.parts for each in report.not_checked)
+
+
+def test_a_tube_at_work_is_not_starved(linted: Linted) -> None:
+    """Push-pull with fixed bias: a fifth of what 338 V on its screen would draw in class A.
+
+    Fender factory schematic 5F11: 340 V, bias -31 V; the tube turns over a third of its 12 W into
+    heat. With 60 V of bias it does next to nothing.
+    """
+    text = output("", 340, grid="BIAS", more="hold BIAS {} V").replace("R9 470K", "R9 220K")
+    assert not linted("bias-wrong", text.format("-31")).findings
+    (found,) = linted("bias-wrong", text.format("-60")).findings
+    assert "next to nothing" in found.message

@@ -258,3 +258,20 @@ def test_a_reading_is_held_against_the_solved_demand(reading: str, fires: bool) 
     for each in found:
         assert "leaks through 0 ohm" in each.message
         assert each.calc[2].name == "grid shift with a leak of 1K"
+
+
+def test_a_grid_that_its_cathode_follows_is_not_held_to_its_small_bias() -> None:
+    """The phase splitter of Fender factory schematic 5F11: grid leak to the tail, 48.7 V there.
+
+    The cathode goes up with the grid: a leak of 1000 megohm is no fault, one of 20 megohm is.
+    """
+    text = (
+        "line none\nmeasure from CHASSIS\nhold B3 260 V\nhold PLATE 160 V\n"
+        "C7 .02 mfd 600 V film, new: PLATE to GRID\n"
+        "V2A 12AX7: plate SPLIT, grid GRID, cathode CATH\nR16 56K: B3 to SPLIT\n"
+        "R17 1500 ohm: CATH to TAIL\nR18 56K: TAIL to CHASSIS\nR19 1 meg: GRID to TAIL\n"
+        "R1 1 meg: PLATE to CHASSIS\nreading C7 leakage {} at 150 V\n"
+    )
+    assert not linted(text.format("0.15 uA")).findings
+    (found,) = linted(text.format("7.5 uA")).findings
+    assert set(found.parts) == {"C7", "V2A"}

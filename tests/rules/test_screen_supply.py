@@ -40,6 +40,16 @@ def test_the_screen_of_an_if_stage(linted: Linted, feed: str, says: str) -> None
     assert not report.not_checked
 
 
+@pytest.mark.parametrize(
+    ("feed", "told"),
+    [("R4 100 ohm: PLATE to SCREEN", 0), ("wire PLATE to SCREEN", 0), ("wire B+ to SCREEN", 1)],
+)
+def test_a_pentode_connected_as_a_triode_has_its_plate_volts(
+    linted: Linted, feed: str, told: int
+) -> None:
+    assert len(linted(RULE, STAGE.format(tube="EF89", feed=feed)).findings) == told
+
+
 def test_over_the_maximum_is_left_to_tube_rating(linted: Linted) -> None:
     """6SK7 as an IF stage: published maximum 125 V, and nothing above may be told twice."""
     text = STAGE.format(tube="6SK7", feed="wire B+ to SCREEN").replace("g3 K2", "shell CHASSIS")

@@ -111,3 +111,32 @@ def test_two_antenna_jacks_each_with_a_capacitor_of_its_own() -> None:
     one = both.replace(f".002 mfd {Y2}", ".002 mfd 500 V mica")
     (each,) = found(FIXED + coil + one, "antenna-isolation")
     assert set(each.parts) == {"C2", "J2"}
+
+
+_AMPLIFIER = (
+    LINE + "P1 plug, not polarized: 1 LA, 2 LB\nF1 1/2 A 250 V slow: LA to PRI\n"
+    "T1 power, primary 117 V 6 ohm, heater 6.3 V 1 A: primary PRI to LB, heater H to CHASSIS\n"
+    "R1 68K: JACK2 to GRID\nR2 68K: GRID to CHASSIS\nJ2 jack: tip JACK2, sleeve CHASSIS\n"
+)
+
+
+def test_metal_fed_through_other_metal_is_told_with_the_part_that_feeds_it() -> None:
+    """A jack whose tip hangs on the chassis passes what a line capacitor puts on the chassis."""
+    text = _AMPLIFIER + "C30 .05 mfd 600 V paper: PRI to CHASSIS\n"
+    assert [each.parts for each in found(text, "line-capacitor-class")] == [("C30",)]
+    assert {each.harm for each in found(text)} == {Harm.RECORD}
+    jack = next(each for each in found(text) if "JACK2" in each.message)
+    assert "what is to be fitted for C30 brings under the limit" in jack.message
+
+
+def test_metal_with_a_way_of_its_own_to_the_line_is_told_all_the_same() -> None:
+    text = _AMPLIFIER + "C30 .05 mfd 600 V paper: PRI to CHASSIS\nR3 100K: PRI to JACK2\n"
+    (jack,) = [e for e in found(text) if "JACK2" in e.message and e.harm is not Harm.RECORD]
+    assert "R3" in jack.parts
+
+
+@pytest.mark.parametrize("gang", ["C1 10-365 mmf: OSC to CHASSIS", "C1 40 mmf air: OSC to CHASSIS"])
+def test_no_class_of_capacitor_is_asked_for_in_the_place_of_a_gang(gang: str) -> None:
+    (each,) = found(TURNING + gang + "\nL1 oscillator coil 5 ohm: OSC to B-\n")
+    assert "C1 is no barrier" in each.action
+    assert "class" not in each.action
