@@ -126,7 +126,7 @@ def test_metal_fed_through_other_metal_is_told_with_the_part_that_feeds_it() -> 
     assert [each.parts for each in found(text, "line-capacitor-class")] == [("C30",)]
     assert {each.harm for each in found(text)} == {Harm.RECORD}
     jack = next(each for each in found(text) if "JACK2" in each.message)
-    assert "what is to be fitted for C30 brings under the limit" in jack.message
+    assert "the part to be fitted for C30 brings it under the limit" in jack.message
 
 
 def test_metal_with_a_way_of_its_own_to_the_line_is_told_all_the_same() -> None:
