@@ -167,7 +167,7 @@ def _taps(panel: Panel, y_of: Mapping[str, float]) -> Iterator[Tap]:
         names = [name for name, _ in found]
         duties = {duty for _, duty in found}
         shape = next((d for d in ("cathode", "plate", "diode", "screen") if d in duties), "grid")
-        text = names[0] if len(names) == 1 else f"{names[0]} +{len(names) - 1}"
+        text = names[0] if len(names) == 1 else f"{names[0]}+{len(names) - 1}"
         place = Label(
             GUTTER + _AXIS + 12, y_of[net] - 3, clipped(text, _WORD + 1), ", ".join(names)
         )
