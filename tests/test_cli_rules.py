@@ -237,8 +237,8 @@ def test_what_is_gone_is_told(lint: Lint, known: str, tmp_path: Path) -> None:
     (tmp_path / "mine.chassis").write_text(mended)
     result = lint("mine.chassis", "--known", known)
     assert "gone: resistor-drift: R1" in said(result)
-    (gone,) = told(lint("mine.chassis", "--known", known, "--as", "json"))["known"]["gone"]
-    assert (gone["rule"], gone["parts"]) == ("resistor-drift", ["R1"])
+    gone = told(lint("mine.chassis", "--known", known, "--as", "json"))["known"]["gone"]
+    assert ("resistor-drift", ["R1"]) in [(each["rule"], each["parts"]) for each in gone]
 
 
 @pytest.mark.parametrize(

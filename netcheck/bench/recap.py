@@ -202,12 +202,17 @@ def _fit(work: Workup, part: Part, found: Sequence[Finding]) -> Fit | None:
     rules = {each.rule for each in found}
     if part.kind == "capacitor":
         sound = part.condition is not Condition.ORIGINAL
+        wanted = _NEW_CAPACITOR & rules
         # A new part that lies across an old one goes out; one whose minus is astray only moves.
-        if sound and ("parallel-original" in rules or rules == {"line-capacitor-class"}):
-            astray = any(_return_of(work, part, each) for each in found)
-            if astray or "parallel-original" in rules:
-                return None
-        if sound and not _NEW_CAPACITOR.intersection(rules):
+        if sound and "parallel-original" in rules:
+            return None
+        if (
+            sound
+            and wanted == {"line-capacitor-class"}
+            and any(_return_of(work, part, each) for each in found)
+        ):
+            return None
+        if sound and not wanted:
             return None
         at_socket = "antenna" if "antenna-isolation" in rules else ""
         return fit_capacitor(work, part, at_socket)

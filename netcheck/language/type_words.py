@@ -18,6 +18,7 @@ KINDS = {
     for kind in (
         "triode", "tetrode", "remote-cutoff tetrode", "pentode", "beam pentode",
         "remote-cutoff pentode", "semiremote-cutoff pentode", "twin triode", "triode pentode",
+        "remote-cutoff triode pentode",
         "diode triode", "duo-diode triode", "triple-diode triode", "diode pentode",
         "duo-diode pentode", "twin diode", "pentagrid converter", "octode converter",
         "triode heptode converter", "triode hexode converter", "half-wave rectifier",

@@ -26,6 +26,7 @@ from netcheck.output.curves import Curve, band_bar, curve
 from netcheck.output.job import note_lines
 from netcheck.output.map_geometry import drawing
 from netcheck.output.numbers import chart_figure, figure
+from netcheck.output.powerup import said_reading
 
 __all__ = ["report_lines"]
 
@@ -54,6 +55,7 @@ def _page(dossier: Dossier) -> str:
         "volts": chart_figure,
         "ohms": _ohms,
         "plain": visible,
+        "reading": said_reading,
     }
     return environment.get_template("report.html.j2").render(**_given(dossier))
 

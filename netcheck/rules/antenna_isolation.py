@@ -159,6 +159,7 @@ def _wired_finding(
     across = f" across {listed(named(part) for part in bridged)}" if bridged else ""
     by = f", and so to the line by {listed(e.ref for e in path)}" if path else ", a line pin"
     keeper = f"{bridged[0].ref}, fitted as " if bridged else ""
+    farad = (bridged[0].value("capacitance") if bridged else None) or 1e-9
     return case.finding(
         f"{jack.ref} is joined to {net} by the wire in line {wire.span.line}{across}{by}",
         terminal.span,
@@ -173,7 +174,7 @@ def _wired_finding(
         ],
         calc=touch_calculation(case, f"through a hand on {terminal.node} when {net} is hot"),
         action=f"take the wire of line {wire.span.line} out and join {terminal.node} to {net} only"
-        f" through {keeper}{part_to_fit(case, 1e-9, 'antenna')}",
+        f" through {keeper}{part_to_fit(case, farad, 'antenna')}",
     )
 
 

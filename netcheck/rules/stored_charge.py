@@ -30,7 +30,7 @@ _MOST_OHM = 470e3  # more is itself a part that drifts
 
 _SUPPLY = (
     "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
-    "F1 1/2 A 250 V slow: LINE to FUSED\n"
+    "F1 1/4 A 250 V slow: LINE to FUSED\n"
     "S1 power: ON FUSED to SW\nT1 power, primary 117 V, high 185-0-185 V, heater 6.3 V:\n"
     "   primary SW to N, high HA to CT to HB, heater H1 to CHASSIS\n"
     "D1 silicon 1000 V 1 A: anode HA, cathode B+\nD2 silicon 1000 V 1 A: anode HB, cathode B+\n"

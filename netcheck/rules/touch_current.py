@@ -144,7 +144,7 @@ def _record(case: Case, table: TouchTable) -> Finding:
     ]
     said = [f"{amount(worst.touch_a, 'A')} to earth as wired, {worst.state.text}"]
     if worst.touch_a > limit_a(case):
-        said.append(f"which what is to be fitted for {listed(told)} brings under the limit")
+        said.append(f"the part to be fitted for {listed(told)} brings it under the limit")
     if shorted:
         most = max(shorted, key=lambda row: row.touch_a)
         failing = " or ".join(row.state.failed for row in shorted)

@@ -68,11 +68,18 @@ def test_fuse_lamp_plug_line_and_isolation_are_told() -> None:
     assert lines["fuse"] == "F1 1/2 A 250 V slow"
     assert lines["lamp"] == "47"
     assert lines["computed"].endswith("(measured: ______)")  # nobody may take it for a reading
-    assert "dissipation" in lines["no verdict"]
     assert lines["line"] == "117 V 60 Hz"
     assert lines["plug"] == "P1 polarized, hot to LINE, neutral to B-"
     assert lines["isolation"].startswith("NONE: B- is on the line")
     assert lines["restuffed"] == "C1 C1A C1B"
+
+
+def test_what_got_no_verdict_is_on_the_card() -> None:
+    path = EXAMPLES / "ellernbach-live-restored.chassis"
+    work = Workup(read(path.read_text(), str(path)))
+    assert work.report.not_checked
+    lines = dict(chassis_note(work).lines)
+    assert work.report.not_checked[0].rule in lines["no verdict"]
 
 
 def test_a_chassis_on_the_line_says_so() -> None:

@@ -28,8 +28,8 @@ NOT_SOLVED_AT_MOST = 1.0
 SOLVED_AT_MOST = 1.5
 RUNS = 9
 YARDSTICK = [sys.executable, "-c", "import lark, networkx, pint, numpy"]
+# networkx comes with touch current and the line side of a set that has them; the ratio covers it.
 HEAVY = (
-    "networkx",
     "numpy.ma",
     "pint",
     "scipy",

@@ -336,7 +336,7 @@ def _changes(example: Path) -> Iterator[tuple[int, str, tuple[str, str], frozens
 
 _VOLTS = re.compile(
     r"_(?:operating|bias|drift|sweep|rectifiers|unloaded|heaters|taps)\b"
-    r"|\.(?:operating|assumed|unsolved|line_side)\b"
+    r"|\.(?:operating|assumed|unsolved)\b|circuit\.line_side\b"
 )
 
 
@@ -374,12 +374,12 @@ def test_a_lost_line_costs_only_what_it_spoke_of(example: Path) -> None:
     assert astray == []
 
 
-def test_some_rules_judge_by_voltages_and_most_do_not() -> None:
+def test_some_rules_judge_by_voltages_and_as_many_do_not() -> None:
     asking = {each.name for each in rules() if _asks_for_volts(each)}
 
     assert {"dissipation", "voltage-rating", "coupling-leakage", "assumed-values"} <= asking
     assert not {"unfused-hot-lead", "line-capacitor-class", "aged-capacitor"} & asking
-    assert len(asking) < len(rules()) / 2
+    assert 0.3 < len(asking) / len(rules()) < 0.6
 
 
 @pytest.mark.parametrize(
