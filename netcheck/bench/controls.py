@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from netcheck.chassis import Chassis
+from netcheck.circuit.assumed import measured_accuracy
 from netcheck.circuit.wiring import Wiring
 from netcheck.parts import Description, Part, Value
 
@@ -49,7 +50,7 @@ def at_maximum(chassis: Chassis) -> Controls:
             parts.append(part)
             continue
         turned.append((part.ref, track[0] if end == 0 else track[2]))
-        parts.append(_at_end(part, total, end))
+        parts.append(_at_end(chassis, part, total, end))
     return Controls(replace(chassis, parts=tuple(parts)), tuple(turned), tuple(halfway))
 
 
@@ -86,16 +87,13 @@ def _feeds_cathode(wiring: Wiring, net: str) -> bool:
     return any(e.duty == "cathode" for each in near for e in wiring.electrodes_on(each))
 
 
-def _at_end(part: Part, total: float, end: int) -> Part:
+def _at_end(chassis: Chassis, part: Part, total: float, end: int) -> Part:
     span = part.ref_span or part.span
     amounts = (0.0, total) if end == 0 else (total, 0.0)
     value = Value(amounts, "resistance", f"{total:g} ohm", span)
     words: Description = part.description
     if part.measured is not None:  # the same tolerance as of the measured part
-        words = replace(words, values={**words.values, "tolerance": _measured_tolerance(value)})
+        own = replace(value, amounts=(measured_accuracy(chassis, part)[0],), dimension="tolerance")
+        words = replace(words, values={**words.values, "tolerance": own})
     words = replace(words, values={**words.values, "resistance": value})
     return replace(part, description=words, measured=None)
-
-
-def _measured_tolerance(value: Value) -> Value:
-    return replace(value, amounts=(0.02,), dimension="tolerance")

@@ -3,11 +3,10 @@
 Belongs here: drawing tolerances, tube spread and line, solving the draws, percentiles. Does not
 belong here: one operating point (operating.py), what a chart shows (bench/).
 
-What is drawn, each evenly over its range: resistors over their tolerance (20 % where none is
-marked, IEC 60062; 2 % where the part was measured, the error of a common ohmmeter, common
-practice, no source); coils of 20 ohm and more over 10 %, and over half of a value that was only
-assumed (common practice, no source); tubes as below, rectifiers over 20 % of current; the line over
-its stated tolerance. Resistors and coils on the line's side of a rectifier are taken as printed.
+What is drawn, each evenly over its range: parts over what spreads.py gives them, tubes as below,
+rectifiers over 20 % of current, the line over its stated tolerance. What drives a rectifier (line,
+rectifiers, resistors and windings ahead of them, reservoirs) is drawn in steps that fill each range
+evenly, because every step has a supply curve of its own.
 
 A tube is drawn three times, each by itself (common practice, no source):
 - its current over 20 %;
@@ -25,43 +24,25 @@ two tubes agree on. Taken apart, a stage biased by its own grid current gets the
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
 
-from netcheck.chassis import Chassis
-from netcheck.circuit.assumed import resistor_tolerance
-from netcheck.circuit.chassis_edits import driving_refs
 from netcheck.circuit.direct_types import Array
-from netcheck.circuit.elements import Kind
 from netcheck.circuit.operating import Operating, Point
+from netcheck.circuit.spreads import TUBE_SPREADS, part_spreads, rectifier_refs
 from netcheck.circuit.states import ALL_TUBES, Edit, State
-from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
-from netcheck.parts import Part
 
-__all__ = ["DRAWS", "TUBE_SPREADS", "Band", "part_spreads", "rectifier_refs", "voltage_band"]
-
-
-class _TubeSpreads(NamedTuple):
-    """How far tubes of one type lie off: a fraction of the current, volts of drive and of grid."""
-
-    current: float
-    drive_v: float
-    grid_v: float
-
-
-TUBE_SPREADS: Final = _TubeSpreads(0.20, 0.20, 0.15)
+__all__ = ["DRAWS", "Band", "voltage_band"]
 
 DRAWS: Final = 400
 _SEED: Final = 455  # any number: the same set must give the same band
 _LOW, _HIGH = 5.0, 95.0
-_MEASURED: Final = 0.02
-_COIL, _ASSUMED_COIL, _LEAST_COIL_OHM = 0.10, 0.50, 20.0
-# Steps of line and rectifiers over their ranges: the curve of a rectifier costs some time.
-_LINES: Final = 11
+_STEPS: Final = 21  # of what drives the supplies, over its ranges
+_SHUFFLES: Final = 60  # orders tried, so that no two of these go together by chance
 _ENOUGH: Final = 0.9  # of the draws must settle, else their percentiles say nothing
 
 
@@ -207,31 +188,34 @@ def _tell(
 
 def _draw(operating: Operating, point: Point, base: State, draws: int) -> list[State]:
     rng = np.random.default_rng(_SEED)
-    driving = driving_refs(operating.wiring)
-    of_chassis = part_spreads(operating.wiring.chassis, point)
-    spreads = {ref: spread for ref, spread in of_chassis.items() if ref not in driving}
+    spreads = part_spreads(operating, point)
+    driving = {ref: reach for ref, reach in spreads.items() if operating.moves_supply(ref)}
+    plain = {ref: reach for ref, reach in spreads.items() if ref not in driving}
     tubes = list(point.tubes)
-    mains = _mains(operating, base, rng)
-    reach = np.array(list(spreads.values()))
-    of_parts = 1 + reach * rng.uniform(-1, 1, (draws, len(spreads)))
+    steps = _steps(operating, base, driving, rng)
+    of_parts = 1 + np.array(list(plain.values())) * rng.uniform(-1, 1, (draws, len(plain)))
     usual = np.array([_usual(base.emission, ref, 1.0) for ref in tubes])
     emissions = usual * (1 + TUBE_SPREADS.current * rng.uniform(-1, 1, (draws, len(tubes))))
     shifts = _shifted(base.contact_shift_v, tubes, TUBE_SPREADS.drive_v, draws, rng)
     order = rng.permutation(draws)
     grid_shifts = _shifted(base.grid_shift_v, tubes, TUBE_SPREADS.grid_v, draws, rng)
-    return [
-        State(
+    found = []
+    for k in range(draws):
+        step = steps[order[k] % len(steps)]
+        own = State(
             f"{base.name}, draw {k + 1}",
-            line_v=mains[order[k] % len(mains)][0],
-            edits=tuple(
-                Edit("scale", ref, float(s)) for ref, s in zip(spreads, of_parts[k], strict=True)
-            ),
-            emission=_pairs(tubes, emissions[k]) + mains[order[k] % len(mains)][1],
+            line_v=step.line_v,
+            edits=_scaled(plain, of_parts[k]) + step.edits,
+            emission=_pairs(tubes, emissions[k]) + step.emission,
             contact_shift_v=_pairs(tubes, shifts[k]),
             grid_shift_v=_pairs(tubes, grid_shifts[k]),
-        ).on(base)
-        for k in range(draws)
-    ]
+        )
+        found.append(own.on(base))
+    return found
+
+
+def _scaled(refs: Iterable[str], factors: Array) -> tuple[Edit, ...]:
+    return tuple(Edit("scale", ref, float(f)) for ref, f in zip(refs, factors, strict=True))
 
 
 def _shifted(
@@ -254,49 +238,41 @@ def _usual(pairs: Sequence[tuple[str, float]], ref: str, otherwise: float) -> fl
     return next((v for name, v in reversed(pairs) if name in (ALL_TUBES, ref)), otherwise)
 
 
-def _mains(
-    operating: Operating, base: State, rng: np.random.Generator
-) -> list[tuple[float | None, tuple[tuple[str, float], ...]]]:
-    """Line volts in even steps, each with emissions of the rectifiers drawn for it."""
+class _Step(NamedTuple):
+    """One drawn supply: line volts, parts that drive it, rectifiers."""
+
+    line_v: float | None
+    edits: tuple[Edit, ...]
+    emission: tuple[tuple[str, float], ...]
+
+
+def _steps(
+    operating: Operating, base: State, driving: Mapping[str, float], rng: np.random.Generator
+) -> list[_Step]:
+    """Supplies whose line, parts and rectifiers each fill their range in even steps."""
     low, high = operating.line["low"], operating.line["high"]
-    fixed = base.line_v is not None or low is None or high is None
-    volts = [base.line_v] * _LINES if fixed else list(np.linspace(low or 0, high or 0, _LINES))
     refs = rectifier_refs(operating.wiring)
-    factors = 1 + TUBE_SPREADS.current * rng.uniform(-1, 1, (_LINES, len(refs)))
+    levels = _levels(1 + len(driving) + len(refs), rng)
+    if base.line_v is not None or low is None or high is None:
+        lines = [base.line_v] * _STEPS
+    else:
+        lines = [float(v) for v in (low + high) / 2 + (high - low) / 2 * levels[:, 0]]
+    sizes = 1 + np.array(list(driving.values())) * levels[:, 1 : 1 + len(driving)]
+    usual = np.array([_usual(base.emission, ref, 1.0) for ref in refs])
+    emissions = usual * (1 + TUBE_SPREADS.current * levels[:, 1 + len(driving) :])
     return [
-        (
-            None if v is None else float(v),
-            tuple(
-                (ref, _usual(base.emission, ref, 1.0) * float(s))
-                for ref, s in zip(refs, row, strict=True)
-            ),
-        )
-        for v, row in zip(volts, factors, strict=True)
+        _Step(volts, _scaled(driving, sizes[k]), _pairs(refs, emissions[k]))
+        for k, volts in enumerate(lines)
     ]
 
 
-def rectifier_refs(wiring: Wiring) -> tuple[str, ...]:
-    """The rectifier tubes of a set."""
-    return tuple(dict.fromkeys(e.ref for e in wiring.rectifiers if e.kind is Kind.STREAM))
-
-
-def part_spreads(chassis: Chassis, point: Point) -> dict[str, float]:
-    """By how much each part's ohms may lie off, as a fraction, by reference."""
-    taken = {each.part for each in point.model.assumed if each.unit == "ohm"}
-    spreads: dict[str, float] = {}
-    for branch in point.model.branches:
-        part = chassis.part(branch.ref)
-        if part is None:
-            continue
-        if branch.kind is Kind.RESISTOR:
-            spreads[branch.ref] = _resistor_spread(part)
-        elif branch.kind is Kind.WINDING and branch.ohm >= _LEAST_COIL_OHM:
-            spreads[branch.ref] = _ASSUMED_COIL if branch.ref in taken else _COIL
-    return spreads
-
-
-def _resistor_spread(part: Part) -> float:
-    measured = part.measured
-    if measured is not None and measured.known and measured.dimension == "resistance":
-        return _MEASURED
-    return min(resistor_tolerance(part)[0], 0.9)
+def _levels(columns: int, rng: np.random.Generator) -> Array:
+    """Columns of even steps from -1 to 1, each in the order that goes least with those before."""
+    even = (2 * np.arange(_STEPS) + 1) / _STEPS - 1
+    found = np.empty((_STEPS, columns))
+    for column in range(columns):
+        orders = [rng.permutation(even) for _ in range(_SHUFFLES if column else 1)]
+        found[:, column] = min(
+            orders, key=lambda each: float(np.max(np.abs(each @ found[:, :column]), initial=0.0))
+        )
+    return found

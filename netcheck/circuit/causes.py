@@ -1,7 +1,7 @@
 """What moves a node's volts, and by how much, because a wide band has a cause that can be measured.
 
-Belongs here: each spread of bands.py taken alone to both of its ends, its share of the whole.
-Does not belong here: the spreads themselves and their sources (bands.py), names a user writes.
+Belongs here: each spread of spreads.py taken alone to both of its ends, its share of the whole.
+Does not belong here: the spreads themselves and their sources (spreads.py), names a user writes.
 
 Each cause is solved alone at either end of its range, all in one batch. Of causes drawn evenly and
 each by itself the variances add, and that of a range from low to high is (high - low)^2 / 12 as far
@@ -13,9 +13,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from netcheck.circuit.bands import TUBE_SPREADS, part_spreads, rectifier_refs
-from netcheck.circuit.chassis_edits import driving_refs
 from netcheck.circuit.operating import Operating
+from netcheck.circuit.spreads import TUBE_SPREADS, part_spreads, rectifier_refs
 from netcheck.circuit.states import Edit, State
 from netcheck.findings import NotSolved
 
@@ -79,14 +78,12 @@ def causes(
 
 def _ends(operating: Operating, base: State) -> Iterator[_End]:
     point = operating.point(base)
-    driving = driving_refs(operating.wiring)
-    for ref, reach in part_spreads(operating.wiring.chassis, point).items():
-        if ref not in driving:
-            low, high = (
-                State(f"{base.name}, {ref} x {f:.4g}", edits=(Edit("scale", ref, f),)).on(base)
-                for f in (1 - reach, 1 + reach)
-            )
-            yield _End(f"{ref} +-{reach * 100:g} %", ref, low, high)
+    for ref, reach in part_spreads(operating, point).items():
+        low, high = (
+            State(f"{base.name}, {ref} x {f:.4g}", edits=(Edit("scale", ref, f),)).on(base)
+            for f in (1 - reach, 1 + reach)
+        )
+        yield _End(f"{ref} +-{reach * 100:g} %", ref, low, high)
     for ref in point.tubes:
         yield from _of_tube(base, ref)
     current = TUBE_SPREADS.current

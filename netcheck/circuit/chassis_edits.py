@@ -27,7 +27,9 @@ _DRIVING_ROLES = frozenset(
         Role.BUFFER,
     }
 )  # fmt: skip
-_HELD_BY_SIZE = {"resistor": "resistance", "capacitor": "capacitance"}
+_HELD_BY_SIZE = {
+    "resistor": "resistance", "thermistor": "resistance", "capacitor": "capacitance",
+}  # fmt: skip
 
 
 def driving_refs(wiring: Wiring) -> frozenset[str]:
@@ -99,4 +101,9 @@ def _resized(part: Part, edit: Edit) -> Part:
     if role is None or now is None or edit.kind not in ("value", "scale"):
         raise NotSolved(f"what another value of {part.ref} does to the supply is not computed")
     amount = edit.ohm if edit.kind == "value" else now * edit.ohm
+    listed = part.description.values.get(role)
+    if part.measured is None and listed is not None and len(listed.amounts) > 1 and now:
+        shares = tuple(each * amount / now for each in listed.amounts)  # a tapped part stays so
+        values = {**part.description.values, role: replace(listed, amounts=shares)}
+        return replace(part, description=replace(part.description, values=values))
     return replace(part, measured=Value((amount,), role, f"{amount:g}", part.span))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,27 +20,11 @@ from netcheck.circuit.source import RectifierSource
 from netcheck.circuit.tube_law_stack import LawStack
 from netcheck.circuit.tube_laws import TubeLaw
 
-__all__ = ["STAND_IN_S", "Leaks", "Loads", "Mains", "Supplies", "TubeOnNets", "Tubes", "load_share"]
+__all__ = ["STAND_IN_S", "Leaks", "Loads", "Supplies", "TubeOnNets", "Tubes", "load_share"]
 
 STAND_IN_S = 1e-4
 # Below some times this a load of stated amperes draws less: a dead rail feeds nothing.
 _LOAD_KNEE_V = 0.5
-
-
-@dataclass(frozen=True, slots=True)
-class Mains:
-    """What drives the supplies: volts at the wall, and rectifier tubes that are weak or dead."""
-
-    volts: float | None
-    emission: tuple[tuple[str, float], ...] = ()
-
-    def applied(self, source: RectifierSource) -> RectifierSource:
-        """The source with its rectifiers as these mains have them; a dead one delivers nothing."""
-        share = min((value for ref, value in self.emission if ref in source.refs), default=1.0)
-        spec = source.spec
-        if share <= 0.0:
-            return replace(source, spec=replace(spec, volts=np.asarray(spec.volts) * 0.0))
-        return replace(source, spec=replace(spec, emission=share))
 
 
 @dataclass(frozen=True)

@@ -20,17 +20,17 @@ from netcheck.circuit.direct_devices import (
     STAND_IN_S,
     Leaks,
     Loads,
-    Mains,
     Supplies,
     TubeOnNets,
     Tubes,
 )
 from netcheck.circuit.direct_parts import CONTACT_OHM, Branch, direct_parts
 from netcheck.circuit.elements import Kind
+from netcheck.circuit.mains import Mains, sources_at
 from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_curve import SupplyCurve, supply_curve
 from netcheck.circuit.rectify_spec import RectifierSpec
-from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
+from netcheck.circuit.source import Off, RectifierSource, Unknown
 from netcheck.circuit.source_bias import bias_not_computed
 from netcheck.circuit.tube_laws import law_of, why_no_law
 from netcheck.circuit.wiring import Wiring
@@ -253,7 +253,7 @@ def _sources(
     wiring: Wiring, mains: Sequence[Mains]
 ) -> tuple[list[list[RectifierSource]], list[str], list[SupplyCurve]]:
     """For each supply: its source at every line voltage, and its curves; and what is unknown."""
-    by_line = [rectifier_sources(wiring, each.volts) for each in mains]
+    by_line = sources_at(wiring, mains)
     found: list[list[RectifierSource]] = []
     faults = [*bias_not_computed(wiring, by_line[0])]
     curves: list[SupplyCurve] = []
@@ -266,11 +266,7 @@ def _sources(
             continue
         if any(isinstance(each, Off) for each in same):  # an open circuit, on batteries
             continue
-        sources = [
-            wall.applied(each)
-            for wall, each in zip(mains, same, strict=True)
-            if isinstance(each, RectifierSource)
-        ]
+        sources = [each for each in same if isinstance(each, RectifierSource)]
         if sources[0].plus in held:
             continue
         curve = supply_curve(_stacked(sources))

@@ -15,9 +15,9 @@ import numpy as np
 from netcheck.chassis import Chassis
 from netcheck.circuit.chassis_edits import driving_refs, edited
 from netcheck.circuit.direct import Array, solve
-from netcheck.circuit.direct_devices import Mains
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
 from netcheck.circuit.edits import switched, without
+from netcheck.circuit.mains import Mains, moves_supply
 from netcheck.circuit.point import Batch, Electrodes, Point, SupplyPoint, TubePoint
 from netcheck.circuit.postponed import Postponed
 from netcheck.circuit.state_changes import (
@@ -52,6 +52,7 @@ class Operating:
         self._postponed = postponed if postponed is not None else Postponed()
         self._first: dict[State, State] = {}  # the state of each content that was asked for first
         self._near_v: dict[str, float] = {}
+        self._moving: dict[str, bool | None] = {}
         self._models: dict[tuple[_Key, tuple[Mains, ...]], DirectModel] = {}
         self._points: dict[State, Point | NotSolved] = {}
         self.solves = 0
@@ -127,13 +128,28 @@ class Operating:
         return point.model.assumed if isinstance(point, Point) else ()
 
     def _solve(self, key: _Key, states: list[State]) -> None:
-        lines = tuple(dict.fromkeys([*self._usual, *(self._mains(state) for state in states)]))
+        lines = self._lines(key, states)
         try:
             model = self._model(key, lines)
             model.check()
             self._batch(model, lines, states, key)
         except NotSolved as fault:
             self._points.update(dict.fromkeys(states, fault))
+
+    def _lines(self, key: _Key, states: Sequence[State]) -> tuple[Mains, ...]:
+        """Mains of the states: those of a model made before if it has them all, else anew."""
+        wanted = dict.fromkeys([*self._usual, *(self._mains(state) for state in states)])
+        made = (lines for made_for, lines in self._models if made_for == key)
+        return next((lines for lines in made if wanted.keys() <= set(lines)), tuple(wanted))
+
+    def moves_supply(self, ref: str) -> bool:
+        """Whether a part's size is one of the figures of a rectifier supply."""
+        return ref in self._driving and self._moves(ref) is True
+
+    def _moves(self, ref: str) -> bool | None:
+        if ref not in self._moving:
+            self._moving[ref] = moves_supply(self.wiring, ref, self.line["nominal"])
+        return self._moving[ref]
 
     @cached_property
     def _driving(self) -> frozenset[str]:
@@ -143,7 +159,9 @@ class Operating:
         driving = tuple(
             edit
             for edit in state.edits
-            if edit.ref in self._driving and edit.kind in ("open", "short", "value", "scale")
+            if edit.ref in self._driving
+            and edit.kind in ("open", "short", "value", "scale")
+            and not self._is_scaled(edit)
         )
         plain: _Key = (state.closed, state.out, state.oscillator, driving, ())
         added = [*leaks_of(self.wiring, state)]
@@ -157,6 +175,10 @@ class Operating:
         )
         return (*plain[:4], loose)
 
+    def _is_scaled(self, edit: Edit) -> bool:
+        """Whether an edit only changes figures of the supplies, or none of them: no new model."""
+        return edit.kind == "scale" and not edit.path and self._moves(edit.ref) is not None
+
     @property
     def _usual(self) -> list[Mains]:
         return list(dict.fromkeys(Mains(volts) for volts in self.line.values()))
@@ -164,7 +186,12 @@ class Operating:
     def _mains(self, state: State) -> Mains:
         volts = state.line_v if state.line_v is not None else self.line["nominal"]
         rectifiers = {element.ref for element in self.wiring.rectifiers}
-        return Mains(volts, tuple(pair for pair in state.emission if pair[0] in rectifiers))
+        scaled = ((e.ref, e.ohm) for e in state.edits if self._is_of_supply(e))
+        emission = tuple(pair for pair in state.emission if pair[0] in rectifiers)
+        return Mains(volts, emission, tuple(scaled))
+
+    def _is_of_supply(self, edit: Edit) -> bool:
+        return self.moves_supply(edit.ref) and self._is_scaled(edit)
 
     def _batch(
         self, model: DirectModel, lines: tuple[Mains, ...], states: list[State], key: _Key

@@ -31,9 +31,10 @@ _HEADER: Final = f"  {'electrode':<15}{'pin':<5}{'volts':>9}{'low':>9}{'high':>9
 _NODE_HEADER: Final = f"  {'node':<20}{'volts':>9}{'low':>9}{'high':>9}"
 _BAND: Final = (
     "Low and high: nine of ten sound sets lie between, drawn from the tolerances of the"
-    " resistors (20 % where none is marked, 2 % where measured) and coils, a spread of tubes of"
-    " 20 % in current, 0.2 V in contact potential and 0.15 V in where grid current starts, and"
-    " the line over its range, if it has one."
+    " resistors (20 % where none is marked; where measured, what its reading names as accuracy,"
+    " else 2 %), of coils and of the first filter capacitor, a spread of tubes of 20 % in current,"
+    " 0.2 V in contact potential and 0.15 V in where grid current starts, and the line over its"
+    " range, if it has one. Batteries, held rails, lamps and heaters are taken as stated."
 )
 
 

@@ -74,10 +74,12 @@ def printed_lines(chart: VoltageChart, printed: Printed) -> Iterator[str]:
         yield from wrapped(f"not solved: {printed.reason}", first="  ")
         return
     line = "none" if printed.line_v is None else f"{figure(printed.line_v)} V"
-    yield from labelled("printed", f"line {line}, meter {printed.meter} on the range that fits")
+    yield from labelled("printed", f"line {line}, meter {printed.meter}")
     today = "none" if chart.conditions.line_v is None else f"{figure(chart.conditions.line_v)} V"
     yield from labelled("today", f"line {today}, meter {chart.conditions.meter.text}")
-    yield from labelled("other values", ", ".join(printed.changed))
+    values = ", ".join(f"{c.part} {c.then} (now {c.now})" for c in printed.changed)
+    yield from labelled("printed values", values)
+    yield from labelled("as today", ", ".join(printed.kept))
     for tube in chart.tubes:
         yield ""
         yield from wrapped(f"{tube.ref} {tube.type}")
@@ -104,7 +106,10 @@ def printed_facts(printed: Printed, nodes: Sequence[str]) -> dict[str, Any]:
     return {
         "line_volts": finite(printed.line_v),
         "meter": printed.meter,
-        "other_values": list(printed.changed),
+        "other_values": [
+            {"part": each.part, "then": each.then, "now": each.now} for each in printed.changed
+        ],
+        "kept": list(printed.kept),
         "reason": printed.reason,
         "nodes": [{"name": n, "volts": finite(printed.volts.get(n))} for n in nodes],
     }

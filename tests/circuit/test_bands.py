@@ -8,7 +8,8 @@ import pytest
 from netcheck.circuit import Circuit, bands
 from netcheck.circuit.bands import DRAWS, _Metered, voltage_band
 from netcheck.circuit.operating import Operating
-from netcheck.circuit.states import NOMINAL, State
+from netcheck.circuit.spreads import TUBE_SPREADS, part_spreads
+from netcheck.circuit.states import NOMINAL, Edit, State
 from netcheck.language import read
 
 DIVIDER = "line none\nmeasure from B-\nhold TOP 100 V\n"
@@ -40,6 +41,97 @@ def test_tolerance_and_measurement_are_what_is_drawn(words: str, spread: float) 
     band = voltage_band(operating(text), NOMINAL, ["MID"])
     half = (band.high["MID"] - band.low["MID"]) / 2
     assert half == pytest.approx(50 * spread / 2 * 0.9, rel=0.1)  # nine tenths of the range
+
+
+@pytest.mark.parametrize(
+    ("reading", "spread"),
+    [
+        ("reading R2 100K, accuracy 0.5%", 0.005),
+        ("reading R2 100K", 0.02),
+        ("reading MID 50 V, accuracy 5%", 0.02),
+        ("reading R1 100K, accuracy 5%", 0.02),
+        ("reading R2 100K, accuracy 3%\nreading R2 100K, accuracy 1%", 0.01),
+    ],
+)
+def test_a_measured_part_is_as_sure_as_the_meter_its_reading_names(
+    reading: str, spread: float
+) -> None:
+    of = operating(
+        f"{DIVIDER}R1 100K: TOP to MID\nR2 100K 20%, measured 100K: MID to B-\n{reading}"
+    )
+    assert part_spreads(of, of.point())["R2"] == spread
+    assert part_spreads(of, of.point())["R1"] == 0.2
+
+
+SUPPLY = """\
+line 117 V 60 Hz
+measure from B-
+P1 plug, polarized: hot LINE, neutral B-
+R1 100 ohm 20%: LINE to PLATE
+CR1 silicon 1000 V 1 A: anode PLATE, cathode B1
+C1 20 mfd 150 V electrolytic: + B1, - B-
+R2 1K .001%: B1 to B-
+R3 68 ohm 20%: NEAR to B-
+R4 10K .001%: B1 to NEAR
+"""
+
+
+def test_what_is_ahead_of_a_rectifier_is_drawn_too() -> None:
+    """Of the line at one value and R2 exact: R1 and C1 are left, and each moves B1."""
+    text = SUPPLY.replace("60 Hz", "60 Hz +0% -0%")
+    band = voltage_band(operating(text), NOMINAL, ["B1", "NEAR"])
+    moved = []
+    for low, high in (("80 ohm", "120 ohm"), ("16 mfd", "24 mfd")):
+        was = "100 ohm" if "ohm" in low else "20 mfd"
+        ends = [operating(text.replace(was, now)).point().volts("B1") or 0.0 for now in (low, high)]
+        moved.append(abs(ends[1] - ends[0]))
+    width = band.high["B1"] - band.low["B1"]
+    assert max(moved) > 2.0
+    # the wider cause alone tells nine tenths of its range, both together never more than the sum
+    assert 0.8 * max(moved) < width < sum(moved)
+
+
+def test_a_resistor_at_the_return_is_drawn_by_itself() -> None:
+    """R3 hangs on the line's neutral and drives nothing: it moves its own volts by its 20 %."""
+    of = operating(SUPPLY)
+    assert not of.moves_supply("R3")
+    assert of.moves_supply("R1")
+    assert of.moves_supply("C1")
+    scaled = of.point(State("R3 up", edits=(Edit("scale", "R3", 1.2),)))
+    edited = operating(SUPPLY.replace("R3 68 ohm", "R3 81.6 ohm")).point()
+    for net in ("B1", "NEAR"):
+        assert scaled.volts(net) == pytest.approx(edited.volts(net), abs=1e-4)
+    assert scaled.volts("NEAR") == pytest.approx(1.19 * (of.point().volts("NEAR") or 0), rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("ref", "was", "now"),
+    [("R1", "R1 100 ohm", "R1 120 ohm"), ("C1", "C1 20 mfd", "C1 24 mfd")],
+)
+def test_a_part_ahead_of_a_rectifier_scaled_is_the_text_with_that_value(
+    ref: str, was: str, now: str
+) -> None:
+    scaled = operating(SUPPLY).point(State("scaled", edits=(Edit("scale", ref, 1.2),)))
+    edited = operating(SUPPLY.replace(was, now)).point()
+    assert scaled.volts("B1") == pytest.approx(edited.volts("B1"), abs=1e-3)
+    assert scaled.volts("B1") != pytest.approx(operating(SUPPLY).point().volts("B1"), abs=0.1)
+
+
+def test_a_tapped_resistor_scaled_keeps_its_shares() -> None:
+    tapped = SUPPLY.replace(
+        "R1 100 ohm 20%: LINE to PLATE", "R1 tapped, 70-30 ohm: LINE to PLATE to FREE"
+    )
+    assert "70-30" in tapped
+    scaled = operating(tapped).point(State("scaled", edits=(Edit("scale", "R1", 1.2),)))
+    edited = operating(tapped.replace("70-30", "84-36")).point()
+    assert scaled.volts("B1") == pytest.approx(edited.volts("B1"), abs=1e-3)
+
+
+def test_the_line_and_what_drives_with_it_go_together_by_no_chance() -> None:
+    levels = bands._levels(6, np.random.default_rng(3))
+    assert np.ptp(levels) == pytest.approx(2 - 2 / len(levels))
+    together = np.corrcoef(levels.T) - np.eye(6)
+    assert np.max(np.abs(together)) < 0.25
 
 
 @pytest.mark.parametrize("meter_ohm", [11e6, 250e3])
@@ -86,11 +178,12 @@ def test_a_cathode_biased_stage_does_not_see_where_grid_current_starts(
         "R8 47K: G to B-\nR3 8.2K 10%: K to B-\nV3 12AV6: plate PL, grid G, cathode K\n"
     )
     band = voltage_band(operating(cathode), NOMINAL, ["PL", "K"])
-    monkeypatch.setattr(bands, "TUBE_SPREADS", bands.TUBE_SPREADS._replace(grid_v=0.0))
+    monkeypatch.setattr(bands, "TUBE_SPREADS", TUBE_SPREADS._replace(grid_v=0.0))
     without = voltage_band(operating(cathode), NOMINAL, ["PL", "K"])
     for net in ("PL", "K"):
-        assert band.low[net] == pytest.approx(without.low[net], rel=2e-3)
-        assert band.high[net] == pytest.approx(without.high[net], rel=2e-3)
+        fiftieth = (without.high[net] - without.low[net]) / 50
+        assert band.low[net] == pytest.approx(without.low[net], abs=fiftieth)
+        assert band.high[net] == pytest.approx(without.high[net], abs=fiftieth)
 
 
 def test_what_the_state_of_a_chart_shifts_is_the_middle_of_its_band() -> None:
