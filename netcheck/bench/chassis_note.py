@@ -66,6 +66,12 @@ def _lines(work: Workup) -> Iterator[tuple[str, str]]:
     yield "computed", _supplies(work)
     yield "kept as is", "; ".join(_kept(work))
     yield "no verdict", _unchecked(work)
+    yield (
+        "assumed",
+        "; ".join(
+            dict.fromkeys(f"{a.part}: {a.what}" if a.part else a.what for a in work.report.assumed)
+        ),
+    )
 
 
 def _refs(parts: Iterator[Part]) -> str:

@@ -25,7 +25,7 @@ from netcheck.bench.jobsheet_parts import (
 from netcheck.bench.recap import BY_THE_PART, Recap, Row, is_marked_on, recap
 from netcheck.bench.workup import Workup
 from netcheck.circuit.wiring import Role
-from netcheck.findings import Finding, Harm
+from netcheck.findings import Assumed, Finding, Harm
 from netcheck.rules import _operating
 
 __all__ = ["Item", "JobSheet", "Section", "job_sheet"]
@@ -62,6 +62,7 @@ class JobSheet:
     title: str
     solved: bool | None
     sections: tuple[Section, ...]
+    assumed: tuple[Assumed, ...] = ()
 
 
 def job_sheet(work: Workup) -> JobSheet:
@@ -90,6 +91,7 @@ def job_sheet(work: Workup) -> JobSheet:
         work.chassis.title,
         work.circuit.solved,
         tuple(each for each in sections if each.items),
+        work.report.assumed,
     )
 
 

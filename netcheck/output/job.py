@@ -10,9 +10,9 @@ from typing import Final
 
 from netcheck.bench.chassis_note import ChassisNote
 from netcheck.bench.jobsheet import JobSheet
-from netcheck.output.charts import caution_lines, heading
+from netcheck.output.charts import assumed_lines, caution_lines, heading
 from netcheck.output.columns import clipped, visible, width, wrapped
-from netcheck.output.machine import document
+from netcheck.output.machine import assumed_fact, document
 
 __all__ = ["CARD_COLUMNS", "CARD_LINES", "job_document", "job_lines", "note_document", "note_lines"]
 
@@ -38,6 +38,7 @@ def job_lines(sheet: JobSheet) -> Iterator[str]:
         yield f"{number}. {section.title}"
         for item in section.items:
             yield from wrapped(item.text, first="   [x] " if item.done else "   [ ] ")
+    yield from assumed_lines(sheet.assumed)
     yield from caution_lines()
 
 
@@ -58,6 +59,7 @@ def job_document(sheet: JobSheet) -> str:
                 }
                 for section in sheet.sections
             ],
+            "assumed": [assumed_fact(each) for each in sheet.assumed],
         }
     )
 

@@ -208,3 +208,12 @@ def test_text_and_json_of_every_example(path: Path) -> None:
     assert found.exit_code == 0
     assert max(width(line) for line in found.stdout.split("\n")) <= 78
     assert "lethal voltages" in found.stdout
+
+
+def test_it_names_what_was_assumed() -> None:
+    sheet, work = sheet_of("tansley-console-as-found")
+    assert sheet.assumed == work.report.assumed
+    assert (
+        "primary volts"
+        in run("jobsheet", str(EXAMPLES / "tansley-console-as-found.chassis")).stdout
+    )
