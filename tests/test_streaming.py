@@ -118,7 +118,7 @@ def test_an_unfinished_stream_leaves_nothing_submitted(many: list[Path]) -> None
 
     reports = lint_files(many, Never(), at_once=4)
     next(reports)
-    reports.close()  # type: ignore[attr-defined]
+    reports.close()
     assert [future.cancelled() for future in submitted] == [False, True, True, True]
 
 

@@ -116,9 +116,9 @@ def test_two_outputs_behind_a_twin_triode_are_in_push_pull(names: str) -> None:
     outputs = [
         p for p in circuit.chassis.of_kind("tube") if p.tube_name in ("6V6GT", "EL84", "6L6")
     ]
-    assert len({p.terminal("g1").node for p in outputs}) == 2  # type: ignore[union-attr]
+    assert len({p.terminal("g1").node for p in outputs}) == 2
     (iron,) = [p for p in circuit.chassis.of_kind("transformer") if p.description.has("output")]
-    plates = {p.terminal("plate").node for p in outputs}  # type: ignore[union-attr]
+    plates = {p.terminal("plate").node for p in outputs}
     assert plates | {"B2"} <= set(iron.nodes)
     splitter = max(
         (p for p in circuit.chassis.of_kind("tube") if p.tube and p.tube.kind == "twin triode"),

@@ -98,4 +98,4 @@ def test_a_good_example_with_a_fault_fails() -> None:
 )
 def test_a_rule_that_is_not_documented_fails(changed: dict[str, object], complaint: str) -> None:
     with pytest.raises(AssertionError, match=complaint):
-        check_words(replace(SHORTED, **changed))  # type: ignore[arg-type]
+        check_words(replace(SHORTED, **changed))
