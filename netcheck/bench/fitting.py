@@ -9,7 +9,7 @@ warm-up without load, plugs out (common practice, no source). At the plate of an
 signal swings to about twice the supply (common practice, no source). An electrolytic may be -20 %
 to +100 % of the old one (jbcapacitors.hk post 139), the first one no larger than its rectifier tube
 is published for or than the maker made it (nostalgiaair.org t2246). A resistor gets twice the
-watts it turns into heat (common practice, no source).
+watts it turns into heat (common practice, no source), in place of a field what the policy asks.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from netcheck.circuit.wiring import Role
 from netcheck.parts import Description, Part
 from netcheck.rules._barrier import barriers, part_to_fit
 from netcheck.rules._capacitors import dielectric_of
+from netcheck.rules._fields import field_swaps, watts_asked
 from netcheck.rules._operating import bulb_of, output_tubes
 from netcheck.rules._reservoir import reservoir_limit
 from netcheck.rules._words import amount
@@ -289,7 +290,8 @@ def fit_resistor(work: Workup, part: Part) -> Fit | None:
         share = heat / least if least else 1.0
         hot = f"turns {amount(heat, 'W')} into heat" if share > 0.01 else "stays cold"
         reasons.append(f"{hot}, line high")
-        least = max(least, _WATTS * heat)
+        stands_in = any(swap.part == part for swap in field_swaps(work.case()))
+        least = max(least, watts_asked(work.case(), heat) if stands_in else _WATTS * heat)
     else:
         reasons.append("the watts it turns into heat are not solved")
     rating = next_rating(least, "resistor-w") if least else None

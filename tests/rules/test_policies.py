@@ -95,9 +95,45 @@ def test_how_much_larger_an_electrolytic_may_be(
     assert bool(linted("replacement-rating", UPSIZED.format(policy, mfd)).findings) is fires
 
 
+FIELD = """{}line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral COLD
+F1 1/2 A 250 V slow: LINE to FUSED
+T1 power, high 300-0-300 V 180 ohm each, rectifier 5 V 2 A: primary FUSED to COLD,
+   high HA to CHASSIS to HB, rectifier B+ to FIL
+V5 80: plate1 HA, plate2 HB, filament B+ to FIL
+C16 8 mfd 525 V electrolytic, new: + B+, - CHASSIS
+C17 100 mfd 525 V electrolytic, new: + B2, - CHASSIS
+R30 1000 ohm {} W wirewound, replaces 1000 ohm field: B+ to B2
+Z1 load 65 mA: B2 to CHASSIS
+"""
+
+
+@pytest.mark.parametrize(
+    ("value", "watts", "asked"),
+    [
+        ("", "10", ""), ("", "7", "twice the 4.2"), ("", "3", ""),  # of 3 W `dissipation` tells
+        ("twice", "10", ""), ("25", "25", ""), ("25", "10", "the 25 W asked"),
+    ],
+)  # fmt: skip
+def test_the_watts_of_what_stands_for_a_field(
+    linted: Linted, value: str, watts: str, asked: str
+) -> None:
+    """65 mA in 1000 ohm make 4.2 W: twice is 8.4 W, so that 10 W are enough by one school."""
+    policy = f"policy field-substitute watts {value}\n" if value else ""
+    text = FIELD.format(policy, watts)
+    told = linted("field-substitute", text).findings
+    assert [asked in each.message for each in told] == ([True] if asked else [])
+    assert [each.action.split(" of ")[1] for each in told] == (
+        [f"{value if value == '25' else '10'} W as R30"] if asked else []
+    )
+    burns = [each.harm for each in linted("dissipation", text).findings]
+    assert burns == ([Harm.DAMAGE] if watts == "3" else [])  # one cause, one finding
+
+
 @pytest.mark.parametrize(
     ("rule", "option", "choices"),
     [
+        ("field-substitute", "watts", ("twice", "25")),
         ("aged-capacitor", "paper", ("replace", "measure")),
         ("aged-capacitor", "electrolytics", ("replace", "reform")),
         ("line-capacitor-class", "class", ("practice", "strict")),
