@@ -95,6 +95,77 @@ def test_how_much_larger_an_electrolytic_may_be(
     assert bool(linted("replacement-rating", UPSIZED.format(policy, mfd)).findings) is fires
 
 
+SWITCH = (
+    "{}line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V: LINE to FUSED\n"
+    "S1 power: ON N to B-\nZ1 load 250 mA: FUSED to B-\n{}"
+)
+SWITCH_AS_BUILT = "policy switch-in-neutral switch as-built\n"
+
+
+@pytest.mark.parametrize(
+    ("policy", "more", "harm", "said"),
+    [
+        ("", "", Harm.SHOCK, "breaks the neutral lead"),
+        (SWITCH_AS_BUILT, "", Harm.RECORD, "kept as built, by policy"),
+        (SWITCH_AS_BUILT, "wire CHASSIS to B-\n", Harm.SHOCK, "so it cannot stay"),
+    ],
+)
+def test_a_switch_is_moved_or_kept_as_built(
+    linted: Linted, policy: str, more: str, harm: Harm, said: str
+) -> None:
+    (told,) = linted("switch-in-neutral", SWITCH.format(policy, more)).findings
+    assert told.harm is harm
+    assert said in told.message
+    assert ("put S1 in the hot lead" in told.action) is (harm is Harm.SHOCK)
+    assert ("pull the plug" in told.action) is (harm is Harm.RECORD)
+
+
+BRIDGED = (
+    "policy line-capacitor-class class {}\nline {}\n"
+    "P1 plug, polarized: hot LINE, neutral B-\nF1 1/2 A 250 V slow: LINE to FUSED\n"
+    "S1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\nC21 {}: B- to CHASSIS\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("policy", "line", "part", "harm"),
+    [
+        ("rated", "117 V 60 Hz", ".0047 mfd 630 V film, new", Harm.RECORD),
+        ("practice", "117 V 60 Hz", ".0047 mfd 630 V film, new", Harm.SHOCK),
+        ("strict", "117 V 60 Hz", ".0047 mfd 630 V film, new", Harm.SHOCK),
+        ("rated", "117 V 60 Hz", ".0047 mfd 630 V film", Harm.SHOCK),  # no word that it is new
+        ("rated", "117 V 60 Hz", ".0047 mfd 600 V paper, new", Harm.SHOCK),
+        ("rated", "117 V 60 Hz", ".0047 mfd 400 V film, new", Harm.SHOCK),  # AC volts not known
+        ("rated", "230 V 50 Hz", ".0022 mfd 630 V film, new", Harm.SHOCK),  # 220 V AC
+        ("rated", "230 V 50 Hz", ".0022 mfd 1000 V film, new", Harm.RECORD),  # 350 V AC
+        ("rated", "117 V 60 Hz", ".0047 mfd 275 VAC class X2, new", Harm.SHOCK),
+    ],
+)
+def test_a_mark_is_asked_for_or_held_for_cosmetic(
+    linted: Linted, policy: str, line: str, part: str, harm: Harm
+) -> None:
+    (told,) = linted("line-capacitor-class", BRIDGED.format(policy, line, part)).findings
+    assert told.harm is harm
+
+
+def test_what_an_unmarked_part_passes_is_judged_all_the_same(linted: Linted) -> None:
+    """.02 mfd pass 0.965 mA on a line 10 % high: the policy spares the mark, not the current."""
+    text = BRIDGED.format("rated", "117 V 60 Hz", ".02 mfd 630 V film, new")
+    (told,) = linted("touch-current", text).findings
+    assert told.harm is Harm.BURST
+    assert "0.965 mA" in told.message
+
+
+def test_no_mark_is_spared_before_a_jack(linted: Linted) -> None:
+    text = BRIDGED.format("rated", "117 V 60 Hz", ".0022 mfd 630 V film, new") + (
+        "J1 antenna: ANT\nC1 .001 mfd 630 V film, new: ANT to B-\n"
+    )
+    (told,) = linted("antenna-isolation", text).findings
+    assert told.harm is Harm.SHOCK
+    (kept,) = linted("line-capacitor-class", text).findings
+    assert kept.parts == ("C21",)
+
+
 FIELD = """{}line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral COLD
 F1 1/2 A 250 V slow: LINE to FUSED
@@ -136,7 +207,8 @@ def test_the_watts_of_what_stands_for_a_field(
         ("field-substitute", "watts", ("twice", "25")),
         ("aged-capacitor", "paper", ("replace", "measure")),
         ("aged-capacitor", "electrolytics", ("replace", "reform")),
-        ("line-capacitor-class", "class", ("practice", "strict")),
+        ("line-capacitor-class", "class", ("practice", "strict", "rated")),
+        ("switch-in-neutral", "switch", ("moved", "as-built")),
         ("plug-not-polarized", "plug", ("polarized", "as-built")),
         ("replacement-rating", "electrolytics", ("100", "50", "20")),
         ("resistor-drift", "limit", ("effect", "tolerance", "10", "20")),
