@@ -209,6 +209,7 @@ def test_the_watts_of_what_stands_for_a_field(
         ("aged-capacitor", "electrolytics", ("replace", "reform")),
         ("line-capacitor-class", "class", ("practice", "strict", "rated")),
         ("switch-in-neutral", "switch", ("moved", "as-built")),
+        ("aged-vibrator", "vibrator", ("keep", "replace")),
         ("plug-not-polarized", "plug", ("polarized", "as-built")),
         ("replacement-rating", "electrolytics", ("100", "50", "20")),
         ("resistor-drift", "limit", ("effect", "tolerance", "10", "20")),
