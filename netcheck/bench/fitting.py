@@ -25,7 +25,7 @@ from netcheck.parts import Description, Part
 from netcheck.rules._barrier import barriers, part_to_fit
 from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._fields import field_swaps, watts_asked
-from netcheck.rules._operating import bulb_of, output_tubes
+from netcheck.rules._operating import output_nets
 from netcheck.rules._reservoir import reservoir_limit
 from netcheck.rules._words import amount
 
@@ -265,14 +265,10 @@ def _made(fit: Fit, least: float, standard: str) -> Fit:
 
 
 def _at_output_plate(work: Workup, part: Part) -> bool:
-    case, wiring = work.case(), work.circuit.wiring
-    bulbs = {bulb_of(tube) for tube in output_tubes(case)}
-    plates = {
-        e.net for e in wiring.electrodes
-        if e.duty == "plate" and (p := work.chassis.part(e.ref)) is not None
-        and p.body_ref in bulbs
-    }  # fmt: skip
-    return any(net in plates for element in wiring.of(part.ref) for net in element.nets)
+    plates = output_nets(work.case(), "plate")
+    return any(
+        net in plates for element in work.circuit.wiring.of(part.ref) for net in element.nets
+    )
 
 
 def fit_resistor(work: Workup, part: Part) -> Fit | None:

@@ -190,10 +190,7 @@ def _first_parts(work: Workup, paper: Recap) -> frozenset[str]:
     a can go in together.
     """
     wiring = work.circuit.wiring
-    outputs = {tube.ref for tube in _operating.output_tubes(work.case())}
-    coupled = {
-        e.net for e in wiring.electrodes if e.ref in outputs and e.duty == "grid"
-    } - wiring.returns  # fmt: skip
+    coupled = _operating.output_nets(work.case(), "grid")
     parts = [p for p in work.chassis.parts if p.kind == "capacitor"]
     marked = {row.ref for row in paper.rows if row.fit is not None and row.fit.mark}
     first = marked | {

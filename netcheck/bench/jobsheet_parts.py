@@ -172,7 +172,7 @@ def running_items(work: Workup) -> Iterator[Row]:
         if volts is not None:
             yield f"{pair}: {amount(volts, 'V')} from {cells.ref}", False, (cells.ref,)
     case = work.case()
-    outputs = {_operating.bulb_of(tube) for tube in _operating.output_tubes(case)}
+    outputs = _operating.output_bulbs(case)
     for stream in _operating.streams(case, point):
         if stream.tube.ref not in outputs:
             continue

@@ -29,7 +29,6 @@ from netcheck.circuit.line_side import LinePoint
 from netcheck.circuit.operating import Point
 from netcheck.circuit.states import ALL_TUBES, State
 from netcheck.findings import NotSolved
-from netcheck.rules import _operating
 
 __all__ = ["LAMPS_W", "AtLine", "Limited", "Slow"]
 
@@ -202,8 +201,3 @@ def _limited(watts: float, line_v: float, known: Sequence[tuple[float, float]]) 
         low, high = (middle, high) if passed > drawn else (low, middle)
     lamp_v = line_v - low
     return Limited(watts, low, lamp_v, lamp_v / rated_v)
-
-
-def outputs(work: Workup) -> frozenset[str]:
-    """The bulbs of the output tubes."""
-    return frozenset(_operating.bulb_of(t) for t in _operating.output_tubes(work.case()))
