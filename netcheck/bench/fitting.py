@@ -28,12 +28,12 @@ from netcheck.rules._fields import field_swaps, watts_asked
 from netcheck.rules._operating import output_nets
 from netcheck.rules._reservoir import reservoir_limit
 from netcheck.rules._words import amount
+from netcheck.rules._worst_volts import LASTING_MARGIN
 
 __all__ = ["ELECTROLYTIC", "Fit", "fit_capacitor", "fit_resistor"]
 
 ELECTROLYTIC = "electrolytic"
 
-_MARGIN = 1.1
 _SWING = 2.0  # of the supply, at the plate of an output tube
 _CLOSE = 1.02  # a value counts as one of a series when it is within so much of it
 _BUFFER_V = 1600.0  # what a vibrator's buffer is rated for at least (common practice, no source)
@@ -241,7 +241,7 @@ def _seen(work: Workup, part: Part) -> list[tuple[float, str]]:
     found = []
     if lasting is not None:
         said = f"sees {amount(lasting.volts, 'V')} {lasting.said}{also}"
-        found.append((lasting.volts * swing * _MARGIN, said))
+        found.append((lasting.volts * swing * LASTING_MARGIN, said))
     if passing is not None and (lasting is None or passing.volts > lasting.volts):
         found.append((passing.volts, f"sees {amount(passing.volts, 'V')} {passing.said}"))
     return found

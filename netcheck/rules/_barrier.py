@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from netcheck.catalog.preferred import nearest_preferred, next_rating, series
 from netcheck.catalog.safety import accepts, film_ac_rating_v, policies
-from netcheck.circuit.wiring import Element, Kind, Wiring
+from netcheck.circuit.wiring import BRIDGE_OHM, Element, Kind, Wiring
 from netcheck.findings import Calculation, Span
 from netcheck.parts import Condition, Part
 from netcheck.rules._base import Case, Option
@@ -33,6 +33,7 @@ __all__ = [
     "Barrier",
     "SafetyPart",
     "barriers",
+    "bridged_at_jacks",
     "capacitance_f",
     "class_fault",
     "class_policy",
@@ -135,6 +136,28 @@ def capacitance_f(part: Part) -> float | None:
     known = [value.highest for value in part.description.alternates if value.known]
     own = part.value("capacitance")
     return max([own, *known] if own is not None else known, default=None)
+
+
+def bridged_at_jacks(case: Case) -> frozenset[str]:
+    """The capacitors that should keep a jack off the line side, and that a wire goes across.
+
+    `antenna-isolation` tells of the wire and names the part to fit in their place.
+    """
+    wiring, chassis = case.circuit.wiring, case.chassis
+    if wiring.line_plug is None or (chassis.line is not None and chassis.line.volts is None):
+        return frozenset()  # that rule is about the line
+    joined: dict[str, set[str]] = {}
+    for net, jacks in jacks_apart(case).items():
+        if net in wiring.line_side and (wiring.line_ohm(net) or 0.0) < BRIDGE_OHM:
+            nodes = {t.node for jack in jacks for t in jack.terminals if not t.unused}
+            joined[net] = {node for node in nodes if node != net and chassis.net(node) == net}
+    return frozenset(
+        part.ref
+        for part in chassis.of_kind("capacitor")
+        for net in {chassis.net(node) for node in part.nodes}
+        if joined.get(net, set()) & set(part.nodes)
+        and {chassis.net(node) for node in part.nodes} == {net}
+    )
 
 
 def class_policy(case: Case) -> str:

@@ -176,5 +176,6 @@ def _halves(case: Case, hots: list[_Hot]) -> Finding:
             for h in others
         ],
         calc=[each for h in hots for each in h.calculations()],
-        action="where one of them is replaced, fit the next larger size",
+        action=f"where {'one of them' if others else first.part.ref} is replaced, fit the next "
+        "larger size",
     )
