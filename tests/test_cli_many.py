@@ -19,6 +19,8 @@ from typing import Any
 import jsonschema
 import pytest
 
+from .terminal import read_to_the_end
+
 SET = 'set "number {n}"\nline none\nR1 470K 1/2 W, measured 480K: X1 to X2\n'
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -216,22 +218,10 @@ def test_long_work_shows_a_bar_on_a_terminal(
     ) as running:
         os.close(theirs)
         stdout, _ = running.communicate(timeout=60)
-    shown = _rest_of(ours)
+    shown = read_to_the_end(ours)
     assert (f"{count}/{count}".encode() in shown) is bar
     assert b"\x1b" not in stdout
     assert f"{count} sets: ".encode() in stdout
-
-
-def _rest_of(terminal: int) -> bytes:
-    shown = b""
-    try:
-        while piece := os.read(terminal, 65536):
-            shown += piece
-    except OSError:
-        pass
-    finally:
-        os.close(terminal)
-    return shown
 
 
 def test_one_file_loads_nothing_that_many_need(checkout: Path, tmp_path: Path) -> None:

@@ -14,6 +14,8 @@ import pytest
 
 from netcheck.output.columns import width
 
+from .terminal import read_to_the_end
+
 SET = """\
 set "Larkfield five"
 line 117 V 60 Hz
@@ -208,16 +210,3 @@ def test_a_terminal_gets_colour_unless_told_not_to(
         shown = read_to_the_end(ours)
     assert b"Before you touch the set" in shown
     assert (b"\x1b[" in shown) is coloured
-
-
-def read_to_the_end(terminal: int) -> bytes:
-    """What was written to the other side of a pseudo-terminal, which ends in an error on Linux."""
-    shown = b""
-    try:
-        while piece := os.read(terminal, 65536):
-            shown += piece
-    except OSError:
-        pass
-    finally:
-        os.close(terminal)
-    return shown

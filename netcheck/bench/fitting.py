@@ -7,9 +7,10 @@ Values are those of IEC 60063 (catalog/preferred). A rating is the next standard
 below the original, nor below a tenth over what lasts with the line high, nor below what passes:
 warm-up without load, plugs out (common practice, no source). At the plate of an output tube the
 signal swings to about twice the supply (common practice, no source). An electrolytic may be -20 %
-to +100 % of the old one (jbcapacitors.hk post 139), the first one no larger than its rectifier tube
-is published for or than the maker made it (nostalgiaair.org t2246). A resistor gets twice the
-watts it turns into heat (common practice, no source).
+to +100 % of the old one (jbcapacitors.hk post 139) or less by policy, the first one no larger than
+its rectifier tube is published for or than the maker made it (nostalgiaair.org t2246). A resistor
+gets twice the watts it turns into heat (common practice, no source), in place of a field what the
+policy asks.
 """
 
 from __future__ import annotations
@@ -23,18 +24,18 @@ from netcheck.circuit.wiring import Role
 from netcheck.parts import Description, Part
 from netcheck.rules._barrier import barriers, part_to_fit
 from netcheck.rules._capacitors import dielectric_of
-from netcheck.rules._operating import bulb_of, output_tubes
+from netcheck.rules._fields import field_swaps, watts_asked
+from netcheck.rules._operating import output_nets
 from netcheck.rules._reservoir import reservoir_limit
 from netcheck.rules._words import amount
+from netcheck.rules._worst_volts import LASTING_MARGIN
 
 __all__ = ["ELECTROLYTIC", "Fit", "fit_capacitor", "fit_resistor"]
 
 ELECTROLYTIC = "electrolytic"
 
-_MARGIN = 1.1
 _SWING = 2.0  # of the supply, at the plate of an output tube
 _CLOSE = 1.02  # a value counts as one of a series when it is within so much of it
-_LEAST_OF_OLD, _MOST_OF_OLD = 0.8, 2.0
 _BUFFER_V = 1600.0  # what a vibrator's buffer is rated for at least (common practice, no source)
 _MADE = 1.1  # of its mark an old electrolytic had at least as often as not (from memory)
 _LARGE_F = 1e-6
@@ -154,14 +155,21 @@ def _capacitance(
         return fine, (f"{was} to the nearest standard value",)
     if role is Role.RESERVOIR:
         return _reservoir(work, part, farad)
-    return _standard(farad)
+    return _standard(work, farad)
 
 
-def _standard(farad: float) -> tuple[float, tuple[str, ...]]:
+def _standard(work: Workup, farad: float) -> tuple[float, tuple[str, ...]]:
     """The standard value of an electrolytic, and where it comes from."""
-    value, was = _upward(farad), amount(farad, "F")
-    said = "as before" if value == farad else f"{was} to the standard value next to it or above"
+    most = _most_of_old(work)
+    value, was = _upward(farad, farad * most), amount(farad, "F")
+    beside = f"below: by policy at most +{most - 1:.0%}" if value < 0.94 * farad else "or above"
+    said = "as before" if value == farad else f"{was} to the standard value next to it {beside}"
     return value, (f"{was} {said}" if value == farad else said,)
+
+
+def _most_of_old(work: Workup) -> float:
+    """How many times the old one an electrolytic may be, by the policy in force."""
+    return 1 + float(work.case("replacement-rating").option("electrolytics")) / 100
 
 
 def _upward(farad: float, most: float = float("inf")) -> float:
@@ -183,8 +191,9 @@ def _reservoir(work: Workup, part: Part, farad: float) -> tuple[float, tuple[str
     whole = sum(_before(p).number("capacitance") or 0.0 for p in beside if not _added(p, beside))
     limit = reservoir_limit(work.case(), nets)
     if limit is None:
-        return _standard(farad)
+        return _standard(work, farad)
     most = max(limit.farad, whole * _MADE)
+    most = min(most, whole * _most_of_old(work)) if whole else most
     share = farad * most / whole if whole else most
     value = _upward(farad, share)
     return value, (
@@ -232,7 +241,7 @@ def _seen(work: Workup, part: Part) -> list[tuple[float, str]]:
     found = []
     if lasting is not None:
         said = f"sees {amount(lasting.volts, 'V')} {lasting.said}{also}"
-        found.append((lasting.volts * swing * _MARGIN, said))
+        found.append((lasting.volts * swing * LASTING_MARGIN, said))
     if passing is not None and (lasting is None or passing.volts > lasting.volts):
         found.append((passing.volts, f"sees {amount(passing.volts, 'V')} {passing.said}"))
     return found
@@ -256,14 +265,10 @@ def _made(fit: Fit, least: float, standard: str) -> Fit:
 
 
 def _at_output_plate(work: Workup, part: Part) -> bool:
-    case, wiring = work.case(), work.circuit.wiring
-    bulbs = {bulb_of(tube) for tube in output_tubes(case)}
-    plates = {
-        e.net for e in wiring.electrodes
-        if e.duty == "plate" and (p := work.chassis.part(e.ref)) is not None
-        and p.body_ref in bulbs
-    }  # fmt: skip
-    return any(net in plates for element in wiring.of(part.ref) for net in element.nets)
+    plates = output_nets(work.case(), "plate")
+    return any(
+        net in plates for element in work.circuit.wiring.of(part.ref) for net in element.nets
+    )
 
 
 def fit_resistor(work: Workup, part: Part) -> Fit | None:
@@ -289,7 +294,8 @@ def fit_resistor(work: Workup, part: Part) -> Fit | None:
         share = heat / least if least else 1.0
         hot = f"turns {amount(heat, 'W')} into heat" if share > 0.01 else "stays cold"
         reasons.append(f"{hot}, line high")
-        least = max(least, _WATTS * heat)
+        stands_in = any(swap.part == part for swap in field_swaps(work.case()))
+        least = max(least, watts_asked(work.case(), heat) if stands_in else _WATTS * heat)
     else:
         reasons.append("the watts it turns into heat are not solved")
     rating = next_rating(least, "resistor-w") if least else None

@@ -19,6 +19,7 @@ from netcheck.bench.jobsheet_parts import (
     cleaning_items,
     cold_items,
     dress_items,
+    on_line,
     resistor_items,
     running_items,
 )
@@ -80,6 +81,7 @@ def job_sheet(work: Workup) -> JobSheet:
             _renewed(work, paper, filters=True),
         ),
         ("Other parts, one or two at a time, a test after each", _renewed(work, paper)),
+        ("What would play or last better", _wrong(work, paper, grave=False)),
         ("Power, with the meter connected before the plug", _items(running_items(work))),
         ("Dress and close, before any alignment", _items(dress_items(work))),
         ("Alignment, last", _items(alignment_items(work))),
@@ -101,7 +103,8 @@ def _items(rows: Iterator[tuple[str, bool, tuple[str, ...]]]) -> Iterator[Item]:
 
 
 def _first(work: Workup) -> Iterator[Item]:
-    yield Item("do not plug it in to try it")
+    fed = "plug it in" if work.circuit.wiring.line_plug is not None else "join its batteries"
+    yield Item(f"do not {fed} to try it")
     yield Item("photograph top and underside; compare every part with the drawing and this text")
     doubts = [each for each in work.chassis.findings if each.harm.at_least(Harm.DAMAGE)]
     if doubts or not work.chassis.was_read:
@@ -136,10 +139,15 @@ def _with_part(paper: Recap, found: Finding) -> bool:
     return by_part and bool(fitted.intersection(found.parts))
 
 
-def _wrong(work: Workup, paper: Recap) -> Iterator[Item]:
-    """What else the findings ask for besides new parts: a wrong tube, a wire, a battery."""
+def _wrong(work: Workup, paper: Recap, *, grave: bool = True) -> Iterator[Item]:
+    """What else the findings ask for besides new parts: a wrong tube, a wire, a battery.
+
+    What damages nothing (a heater high in its string, as the maker had it) is not `grave`.
+    """
     told = {each.text for each in _deadly(work, paper)}
     for each in work.report.findings:
+        if each.harm.at_least(Harm.DAMAGE) is not grave:
+            continue
         text = f"{_refs(work, each)}{each.action}"
         left = each.harm is Harm.RECORD or each.accepted is not None or each.rule in _BEFORE
         if left or not each.action or text in told or _with_part(paper, each):
@@ -190,10 +198,7 @@ def _first_parts(work: Workup, paper: Recap) -> frozenset[str]:
     a can go in together.
     """
     wiring = work.circuit.wiring
-    outputs = {tube.ref for tube in _operating.output_tubes(work.case())}
-    coupled = {
-        e.net for e in wiring.electrodes if e.ref in outputs and e.duty == "grid"
-    } - wiring.returns  # fmt: skip
+    coupled = _operating.output_nets(work.case(), "grid")
     parts = [p for p in work.chassis.parts if p.kind == "capacitor"]
     marked = {row.ref for row in paper.rows if row.fit is not None and row.fit.mark}
     first = marked | {
@@ -205,6 +210,7 @@ def _first_parts(work: Workup, paper: Recap) -> frozenset[str]:
             and any(net in coupled for e in wiring.of(p.ref) for net in e.nets)
         )
     }  # fmt: skip
+    first |= {p.ref for p in work.chassis.of_kind("fuse")}
     cans = {p.body_ref for p in parts if p.ref in first and p.section}
     return frozenset(first | {p.ref for p in parts if p.body_ref in cans})
 
@@ -215,6 +221,12 @@ def _last(work: Workup) -> Iterator[Item]:
         named = ", ".join(sorted(work.circuit.wiring.supply.power_refs))
         yield Item(f"{named}: a hand must bear its heat for some seconds, else look for the cause")
     yield Item("take the chart again and compare it with the first")
+    if on_line(work):
+        common = work.circuit.wiring.common or "the chassis"
+        yield Item(
+            f"at the wall, back on: {common} to earth reads nearly 0 V AC, switch on and off; else"
+            " the plug or the outlet is the wrong way round"
+        )
     if work.circuit.wiring.line_side:
         yield Item(
             "measure the touch current of every bare metal part, both plug positions, on and off"

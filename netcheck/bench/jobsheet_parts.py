@@ -10,12 +10,14 @@ from collections.abc import Iterator
 
 from netcheck.bench.resistance_chart import resistance_chart
 from netcheck.bench.workup import Workup
+from netcheck.circuit.operating import Point
+from netcheck.circuit.states import switch_positions
 from netcheck.circuit.wiring import Element, Kind, Role
 from netcheck.findings import NotSolved
 from netcheck.parts import Condition, Part
 from netcheck.rules import _operating
 from netcheck.rules._drift import drift_of
-from netcheck.rules._words import amount
+from netcheck.rules._words import amount, described
 
 __all__ = [
     "alignment_items", "cleaning_items", "cold_items", "dress_items", "resistor_items",
@@ -29,6 +31,9 @@ _STABLE = ("wirewound", "metal-film", "film", "metal-clad", "dropper", "cord", "
 _PLATE_BATTERY_V = 20.0  # a battery of more is for plates, not for filaments
 _METAL = "; nothing metal of it, and no earthed instrument, touched or joined meanwhile"
 _BIASING = (Role.CATHODE_BIAS, Role.BACK_BIAS, Role.SCREEN_DROPPER, Role.PLATE_LOAD)
+# Of whatever they are made: what carries a supply or the heaters opens, or feeds all wrongly.
+_FEEDING = (Role.HEATER_DROPPER, Role.HEATER_SHUNT, Role.SURGE, Role.FILTER)
+_OVER = 1.3  # of a battery's current: something is shorted (common practice, no source)
 
 
 def cold_items(work: Workup) -> Iterator[Row]:
@@ -69,9 +74,10 @@ def cold_items(work: Workup) -> Iterator[Row]:
 def _windings(part: Part) -> Iterator[str]:
     words = part.description
     for name, each in words.windings.items():
-        value = each.values.get("resistance")
+        value = each.values.get("resistance") or each.values.get("resistance-each")
         if value is not None and value.known:
-            yield f"{name}: {value.text}"
+            half = " to the tap, each half" if "resistance" not in each.values else ""
+            yield f"{name}: {value.text}{half}"
     value = words.values.get("resistance")
     if value is not None and value.known and part.kind != "speaker":
         what = next((w for w in ("field", "choke", "oscillator", "antenna") if words.has(w)), "")
@@ -84,12 +90,19 @@ def resistor_items(work: Workup) -> Iterator[Row]:
     for part in sorted(parts, key=lambda p: not _matters(work, p)):
         ohm = part.description.number("resistance")
         value = part.description.values.get("resistance")
-        if ohm is None or value is None or len(value.amounts) > 1 or not _asked(work, part):
+        if ohm is None or value is None or value.spread or not _asked(work, part):
             continue
         tolerance = part.description.number("tolerance") or 0.2
         low, high = amount(ohm * (1 - tolerance), "ohm"), amount(ohm * (1 + tolerance), "ohm")
         role = work.circuit.wiring.role_of(part.ref)
         place = "" if role is Role.UNKNOWN else f", {role.value}"
+        if len(value.amounts) > 1:
+            yield (
+                f"{part.ref}{place}: {value.text}, section by section, each within {tolerance:.0%}",
+                False,
+                (part.ref,),
+            )
+            continue
         measured = drift_of(part)
         found = f"; measured {amount(measured[1], 'ohm')}" if measured else ""
         text = f"{part.ref}{place}: {amount(ohm, 'ohm')}, between {low} and {high}{found}"
@@ -97,7 +110,7 @@ def resistor_items(work: Workup) -> Iterator[Row]:
 
 
 def _matters(work: Workup, part: Part) -> bool:
-    return work.circuit.wiring.role_of(part.ref) in _BIASING
+    return work.circuit.wiring.role_of(part.ref) in (*_BIASING, *_FEEDING)
 
 
 def _asked(work: Workup, part: Part) -> bool:
@@ -112,16 +125,14 @@ def cleaning_items(work: Workup, suspect: frozenset[str] = frozenset()) -> Itera
 
     Tubes in `suspect` are not those that belong there: they are not confirmed.
     """
-    for part in work.chassis.of_kind("resistor"):
-        if part.description.has("control", "rheostat"):
-            yield (
-                f"{part.ref}: clean the track and wiper, turn it some twenty times",
-                False,
-                (part.ref,),
-            )
+    controls = (p for p in work.chassis.of_kind("resistor")
+                if p.description.has("control", "rheostat"))  # fmt: skip
+    for ref in dict.fromkeys(p.body_ref for p in controls):
+        yield f"{ref}: clean the track and wiper, turn it some twenty times", False, (ref,)
     switches = dict.fromkeys(p.body_ref for p in work.chassis.of_kind("switch"))
     for ref in switches:
         yield f"{ref}: clean the contacts (no spray near the tuning coils)", False, (ref,)
+    yield from _fed_rightly(work)
     tubes = [p for p in work.chassis.of_kind("tube") if p.tube is not None]
     locked = [p.ref for p in tubes if p.tube and p.tube.base == "loctal"]
     capped = [p.ref for p in tubes if p.tube and "cap" in p.tube.pins]
@@ -146,6 +157,19 @@ def cleaning_items(work: Workup, suspect: frozenset[str] = frozenset()) -> Itera
         yield f"{part.ref} {said}: the right lamp, good contact", False, (part.ref,)
 
 
+def _fed_rightly(work: Workup) -> Iterator[Row]:
+    """The voltage selector's position and the fuses, which the last owner may have changed."""
+    positions, line = switch_positions(work.chassis), work.chassis.line
+    for part in work.chassis.of_kind("switch"):
+        if part.description.has("voltage-selector") and part.body_ref in positions:
+            of = f" (the text's line: {amount(line.volts, 'V')})" if line and line.volts else ""
+            yield f"{part.ref}: stands at {positions[part.body_ref]}{of}", False, (part.ref,)
+    for part in work.chassis.of_kind("fuse"):
+        if part.fitted and not part.broken:
+            said = f"{part.ref} {described(part)}: this fuse and no larger one, tight"
+            yield said, False, (part.ref,)
+
+
 def running_items(work: Workup) -> Iterator[Row]:
     """What to read first under power, in the order in which it tells most, with the volts."""
     if on_line(work):
@@ -158,12 +182,19 @@ def running_items(work: Workup) -> Iterator[Row]:
             False,
             (),
         )
+    lit = [p for p in work.chassis.of_kind("tube") if p.tube and p.tube.heating == "direct"
+           and not p.tube.is_rectifier]  # fmt: skip
+    if lit:
+        yield (
+            "no tube in or out with a supply on or a filter capacitor charged: it burns filaments",
+            False,
+            (),
+        )
     yield "bring it up as `netcheck powerup` tells, and stop where it says stop", False, ()
     point = work.point
     if isinstance(point, NotSolved):
         yield f"expected volts are not known: {point.reason}", False, ()
         return
-    reference = point.model.reference
     for each in point.supplies:
         pair = f"{each.source.plus} to {each.source.minus}"
         yield f"{pair}: {amount(each.volts, 'V')} at the first filter capacitor", False, ()
@@ -171,8 +202,35 @@ def running_items(work: Workup) -> Iterator[Row]:
         volts, pair = point.between(cells.a, cells.b), f"{cells.a} to {cells.b}"
         if volts is not None:
             yield f"{pair}: {amount(volts, 'V')} from {cells.ref}", False, (cells.ref,)
-    case = work.case()
-    outputs = {_operating.bulb_of(tube) for tube in _operating.output_tubes(case)}
+    yield from _drawn(work, point)
+    yield from _outputs(work, point)
+    yield "then the whole chart: `netcheck volts`, with your meter and your line", False, ()
+    if on_line(work) and list(_plate_batteries(work)):
+        yield (
+            "then on its batteries, changed over with the plug out and the capacitors discharged:"
+            " the same readings, as `netcheck volts` has them with the switch there",
+            False,
+            (),
+        )
+
+
+def _drawn(work: Workup, point: Point) -> Iterator[Row]:
+    """What each battery gives, in a set that hangs on no line."""
+    for part in () if work.circuit.wiring.line_side else work.chassis.of_kind("battery"):
+        drawn = point.amperes(part.ref) if part.fitted and not part.broken else None
+        if drawn:
+            most = amount(_OVER * abs(drawn), "A")
+            yield (
+                f"{part.ref} gives {amount(abs(drawn), 'A')}; above {most}: switch off",
+                False,
+                (part.ref,),
+            )
+
+
+def _outputs(work: Workup, point: Point) -> Iterator[Row]:
+    """Each output tube's bias and current."""
+    case, reference = work.case(), point.model.reference
+    outputs = _operating.output_bulbs(case)
     for stream in _operating.streams(case, point):
         if stream.tube.ref not in outputs:
             continue
@@ -192,7 +250,6 @@ def running_items(work: Workup) -> Iterator[Row]:
             False,
             (stream.tube.ref,),
         )
-    yield "then the whole chart: `netcheck volts`, with your meter and your line", False, ()
 
 
 def on_line(work: Workup) -> bool:

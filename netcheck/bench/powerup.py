@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from netcheck.bench.powerup_steps import AtLine, Limited, Slow, outputs
+from netcheck.bench.powerup_steps import AtLine, Limited, Slow
 from netcheck.bench.resistance_chart import BeforePower, resistance_chart
 from netcheck.bench.workup import Workup
 from netcheck.circuit.discharge import Held, held_charges
@@ -284,7 +284,7 @@ def _supply(what: str, volts: float) -> Reading:
 
 
 def _grids(work: Workup, point: Point) -> Iterator[Reading]:
-    ends = outputs(work)
+    ends = _operating.output_bulbs(work.case())
     for stream in _operating.streams(work.case(), point):
         if stream.tube.ref not in ends or stream.grid_v is None:
             continue

@@ -11,7 +11,7 @@ V^0.58 (tungsten law). A lamp in series passes I0 (V / V0)^0.58.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -29,7 +29,6 @@ from netcheck.circuit.line_side import LinePoint
 from netcheck.circuit.operating import Point
 from netcheck.circuit.states import ALL_TUBES, State
 from netcheck.findings import NotSolved
-from netcheck.rules import _operating
 
 __all__ = ["LAMPS_W", "AtLine", "Limited", "Slow"]
 
@@ -40,7 +39,7 @@ _LOW_LINE_V = 150.0
 
 @dataclass(frozen=True)
 class AtLine:
-    """The set at `line_v` volts: its point, the least warm heater, what the line gives.
+    """The set at `line_v` volts: its point, its heaters, what the line gives.
 
     `rms_a` is None where some part of the line's current is not known.
     """
@@ -49,12 +48,6 @@ class AtLine:
     point: Point
     heaters: dict[str, HeaterState]
     rms_a: float | None
-
-    @property
-    def least_heat(self) -> tuple[str, float] | None:
-        """The tube whose heater is furthest below its volts, with its share of them."""
-        shares = [(ref, s) for ref, h in self.heaters.items() if (s := h.share) is not None]
-        return min(shares, key=lambda pair: pair[1], default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,25 +77,50 @@ class Slow:
         """The set at some line volts; `cold_tubes`: with every tube but the rectifiers out."""
         key = (round(volts, 3), cold_tubes)
         if key not in self._found:
-            try:
-                self._found[key] = self._solve(volts, cold_tubes)
-            except NotSolved as fault:
-                self._found[key] = fault
+            self._solve([volts], cold_tubes=cold_tubes)
         return self._found[key]
 
-    def _solve(self, volts: float, cold_tubes: bool) -> AtLine:
-        circuit = Circuit(_on_line(self.chassis, volts))
-        heaters = _heaters(circuit, circuit.operating.point())
-        rectifiers = {e.ref for e in circuit.wiring.rectifiers}
-        emission = [(ALL_TUBES, 0.0)] if cold_tubes else []
-        for part in circuit.chassis.of_kind("tube"):
+    def _solve(self, lines: Sequence[float], *, cold_tubes: bool = False) -> None:
+        """Solve lines in two batches: as if all tubes were hot, then with what their heaters give.
+
+        The first is asked for because a heater may hang on what the tubes draw: filaments on the
+        plate supply, the section of a rectifier's heater that carries the plate current.
+        """
+        operating = self.work.circuit.operating
+        hot = [State(f"line {volts:.4g} V", line_v=volts) for volts in lines]
+        warm: list[tuple[float, State, Circuit, dict[str, HeaterState]]] = []
+        for volts, state, point in zip(lines, hot, operating.tried(hot), strict=True):
+            try:
+                circuit = Circuit(_on_line(self.chassis, volts))
+                if isinstance(point, NotSolved):
+                    raise point
+                heaters = _heaters(circuit, point)
+            except NotSolved as fault:
+                self._found[(round(volts, 3), cold_tubes)] = fault
+                continue
+            emission = tuple(self._emission(heaters, cold_tubes=cold_tubes))
+            warm.append((volts, replace(state, emission=emission), circuit, heaters))
+        points = operating.tried([state for _, state, _, _ in warm])
+        for (volts, _, circuit, heaters), point in zip(warm, points, strict=True):
+            self._found[(round(volts, 3), cold_tubes)] = (
+                point
+                if isinstance(point, NotSolved)
+                else AtLine(volts, point, heaters, self._line_a(circuit, point, volts))
+            )
+
+    def _emission(
+        self, heaters: Mapping[str, HeaterState], *, cold_tubes: bool
+    ) -> Iterator[tuple[str, float]]:
+        """What each tube emits with its heater so warm; of cold tubes only the rectifiers."""
+        rectifiers = {e.ref for e in self.work.circuit.wiring.rectifiers}
+        if cold_tubes:
+            yield ALL_TUBES, 0.0
+        for part in self.chassis.of_kind("tube"):
             warmth = self._warmth(heaters.get(part.body_ref), self._usual.get(part.body_ref))
             if part.ref in rectifiers:
-                emission.append((part.ref, warmth))
+                yield part.ref, warmth
             elif not cold_tubes:
-                emission.append((part.body_ref, warmth))
-        point = circuit.operating.point(State(f"line {volts:.4g} V", emission=tuple(emission)))
-        return AtLine(volts, point, heaters, self._line_a(circuit, point, volts))
+                yield part.body_ref, warmth
 
     @cached_property
     def _usual(self) -> dict[str, HeaterState]:
@@ -144,6 +162,7 @@ class Slow:
         line_v = self.line_v
         if line_v is None:
             return ()
+        self._solve([share * line_v for share in _SHARES])
         found = [self.at(share * line_v) for share in _SHARES]
         return tuple(each for each in found if isinstance(each, AtLine))
 
@@ -202,8 +221,3 @@ def _limited(watts: float, line_v: float, known: Sequence[tuple[float, float]]) 
         low, high = (middle, high) if passed > drawn else (low, middle)
     lamp_v = line_v - low
     return Limited(watts, low, lamp_v, lamp_v / rated_v)
-
-
-def outputs(work: Workup) -> frozenset[str]:
-    """The bulbs of the output tubes."""
-    return frozenset(_operating.bulb_of(t) for t in _operating.output_tubes(work.case()))

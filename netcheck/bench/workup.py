@@ -17,6 +17,7 @@ from netcheck.plugins import installed_rules
 from netcheck.rules import _operating
 from netcheck.rules._base import Case, Rule
 from netcheck.rules._runner import Report, lint
+from netcheck.rules._scope import policies_in_force
 from netcheck.rules._worst_volts import Asked, Worst, asked_states, worst_volts
 
 __all__ = ["Workup"]
@@ -58,8 +59,7 @@ class Workup:
         Raises:
             KeyError: no rule of this name is installed.
         """
-        policy = {(p.rule, p.option): p.value for p in self.chassis.policies}
-        return Case(_rule(name), self.chassis, self.circuit, policy)
+        return Case(_rule(name), self.chassis, self.circuit, policies_in_force(self.chassis))
 
     @cached_property
     def point(self) -> Point | NotSolved:

@@ -23,7 +23,8 @@ from netcheck.rules._runner import Report, counts_of
 from netcheck.rules._scope import Compared, KnownFinding
 
 __all__ = [
-    "SHAPE", "assumed_fact", "document", "lint_lines", "schema", "tube_document", "why_document",
+    "SHAPE", "assumed_fact", "document", "lint_lines", "not_checked_fact", "schema",
+    "tube_document", "why_document",
 ]  # fmt: skip
 
 SHAPE: Final = 1
@@ -85,7 +86,7 @@ def _set(report: Report) -> dict[str, Any]:
         "read": report.was_read,
         "solved": report.solved,
         "findings": [_finding(found) for found in report.findings],
-        "not_checked": [_not_checked(each) for each in report.not_checked],
+        "not_checked": [not_checked_fact(each) for each in report.not_checked],
         "assumed": [assumed_fact(each) for each in report.assumed],
         "counts": report.counts,
         "left_out": {
@@ -169,7 +170,8 @@ def _calculation(calculation: Calculation) -> dict[str, Any]:
     }
 
 
-def _not_checked(each: NotChecked) -> dict[str, Any]:
+def not_checked_fact(each: NotChecked) -> dict[str, Any]:
+    """What was not checked and why, as the schemas have it."""
     return {"rule": each.rule, "reason": each.reason, "parts": list(each.parts)}
 
 

@@ -15,7 +15,7 @@ from netcheck.bench.fitting import Fit
 from netcheck.bench.recap import Kept, Order, Recap, Row
 from netcheck.output.charts import assumed_lines, caution_lines, heading
 from netcheck.output.columns import clipped, visible, wrapped
-from netcheck.output.machine import assumed_fact, document
+from netcheck.output.machine import assumed_fact, document, not_checked_fact
 from netcheck.output.numbers import finite
 
 __all__ = ["csv_cell", "recap_csv", "recap_document", "recap_lines"]
@@ -177,10 +177,7 @@ def recap_document(paper: Recap) -> str:
             ],
             "keep": [_left(each) for each in paper.kept],
             "renewed": [_left(each) for each in paper.done],
-            "not_checked": [
-                {"rule": each.rule, "reason": each.reason, "parts": list(each.parts)}
-                for each in paper.not_checked
-            ],
+            "not_checked": [not_checked_fact(each) for each in paper.not_checked],
             "assumed": [assumed_fact(each) for each in paper.assumed],
         }
     )

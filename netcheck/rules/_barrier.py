@@ -11,11 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from netcheck.catalog.preferred import nearest_preferred, next_rating, series
-from netcheck.catalog.safety import accepts, policies
-from netcheck.circuit.wiring import Element, Kind, Wiring
+from netcheck.catalog.safety import accepts, film_ac_rating_v, policies
+from netcheck.circuit.wiring import BRIDGE_OHM, Element, Kind, Wiring
 from netcheck.findings import Calculation, Span
-from netcheck.parts import Part
+from netcheck.parts import Condition, Part
 from netcheck.rules._base import Case, Option
+from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._line import (
     HAND_OHM,
     TOUCH_LIMIT_A,
@@ -32,11 +33,13 @@ __all__ = [
     "Barrier",
     "SafetyPart",
     "barriers",
+    "bridged_at_jacks",
     "capacitance_f",
     "class_fault",
     "class_policy",
     "class_span",
     "current_calculations",
+    "kept_unmarked",
     "largest_to_metal_f",
     "part_to_fit",
     "protective_ohm",
@@ -44,13 +47,17 @@ __all__ = [
 
 CLASS_OPTION = Option(
     "practice",
-    ("practice", "strict"),
+    ("practice", "strict", "rated"),
     "practice: one class Y2 between line and metal. strict: metal that is not earthed asks for one"
-    " class Y1, or two equal class Y2 in series. Also holds for antenna-isolation, two-in-series.",
+    " class Y1, or two equal class Y2 in series. rated: as practice, but a new film part for the"
+    " line's AC volts may be without any class, except before a jack, and is put on record. Also"
+    " holds for antenna-isolation, two-in-series.",
 )
 
 _DEFAULT_LINE_V = 240.0
 """What a line that is not stated may be."""
+
+_FILM = frozenset({"film", "polypropylene", "polyester"})
 
 _SMALL = 10.0
 """A reactance of so many times the hand's ohms counts alone: they make 0.5 % of difference."""
@@ -131,10 +138,52 @@ def capacitance_f(part: Part) -> float | None:
     return max([own, *known] if own is not None else known, default=None)
 
 
+def bridged_at_jacks(case: Case) -> frozenset[str]:
+    """The capacitors that should keep a jack off the line side, and that a wire goes across.
+
+    `antenna-isolation` tells of the wire and names the part to fit in their place.
+    """
+    wiring, chassis = case.circuit.wiring, case.chassis
+    if wiring.line_plug is None or (chassis.line is not None and chassis.line.volts is None):
+        return frozenset()  # that rule is about the line
+    joined: dict[str, set[str]] = {}
+    for net, jacks in jacks_apart(case).items():
+        if net in wiring.line_side and (wiring.line_ohm(net) or 0.0) < BRIDGE_OHM:
+            nodes = {t.node for jack in jacks for t in jack.terminals if not t.unused}
+            joined[net] = {node for node in nodes if node != net and chassis.net(node) == net}
+    return frozenset(
+        part.ref
+        for part in chassis.of_kind("capacitor")
+        for net in {chassis.net(node) for node in part.nodes}
+        if joined.get(net, set()) & set(part.nodes)
+        and {chassis.net(node) for node in part.nodes} == {net}
+    )
+
+
 def class_policy(case: Case) -> str:
     """The reading of the standard in force: that of `policy line-capacitor-class class`."""
     said = case.policy.get(("line-capacitor-class", "class"), CLASS_OPTION.default)
     return said if said in policies() else CLASS_OPTION.default
+
+
+def kept_unmarked(case: Case, part: Part) -> bool:
+    """Whether the policy lets a part without any class stay: new, film, with enough AC volts.
+
+    The AC volts of a part that states none are those of a film family of its DC volts.
+    """
+    line = line_of(case)
+    asked = case.policy.get(("line-capacitor-class", "class")) == "rated"
+    made_of = dielectric_of(part)
+    if not asked or line is None or part.description.classes:
+        return False
+    old = part.condition is Condition.ORIGINAL
+    if old or made_of is None or made_of.name not in _FILM:
+        return False
+    direct_v = part.description.number("voltage")
+    rated_v = part.description.number("voltage-ac")
+    if rated_v is None and direct_v is not None:
+        rated_v = film_ac_rating_v(direct_v) if line.hertz else direct_v
+    return rated_v is not None and rated_v >= line.high_v
 
 
 def class_fault(case: Case, part: Part, duty: str, *, in_series: int = 1) -> str:
@@ -144,7 +193,8 @@ def class_fault(case: Case, part: Part, duty: str, *, in_series: int = 1) -> str
     word; on a DC line the AC rating is not compared.
     """
     if not part.description.classes:
-        return "without a safety class"
+        kept = duty != "antenna" and kept_unmarked(case, part)
+        return "" if kept else "without a safety class"
     line = line_of(case)
     volts = line.volts if line is not None else math.inf
     marks = "/".join(mark for mark, _ in part.description.classes)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from netcheck.parts import OperatingPoint
 from netcheck.rules._base import Case
-from netcheck.rules._operating import Stream, output_tubes
+from netcheck.rules._operating import Stream, output_bulbs
 
 __all__ = ["Bias", "bias_of", "wrongly_biased"]
 
@@ -112,7 +112,7 @@ def _cathode_a(point: OperatingPoint, stream: Stream) -> float:
 
 def wrongly_biased(case: Case, streams: Iterator[Stream]) -> Iterator[Bias]:
     """Yield the output tubes that draw far too much or too little, or whose grid is positive."""
-    outputs = {part.body_ref for part in output_tubes(case)}
+    outputs = output_bulbs(case)
     for stream in streams:
         tube = stream.part.tube
         if stream.part.body_ref not in outputs or tube is None:

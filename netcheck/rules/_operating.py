@@ -25,11 +25,14 @@ __all__ = [
     "NOMINAL",
     "Stream",
     "bulb_of",
+    "driven_transformers",
     "instant_rectifiers",
     "leaking",
     "line_high",
     "line_low",
     "no_load",
+    "output_bulbs",
+    "output_nets",
     "output_transformers",
     "output_tubes",
     "plug_out",
@@ -244,6 +247,33 @@ def _outputs(wiring: Wiring) -> Mapping[str, tuple[Part, ...]]:
 def output_tubes(case: Case) -> tuple[Part, ...]:
     """The tubes whose plate is on an output transformer, one part for each bulb."""
     return tuple(part for part in _bulbs(case) if output_transformers(case, bulb_of(part)))
+
+
+def driven_transformers(case: Case) -> tuple[Part, ...]:
+    """The output transformers of all tubes, each once."""
+    bulbs = (bulb_of(part) for part in _bulbs(case))
+    found = {t.ref: t for bulb in bulbs for t in output_transformers(case, bulb)}
+    return tuple(found.values())
+
+
+def output_bulbs(case: Case) -> frozenset[str]:
+    """The bulbs of the output tubes, by the reference of their body."""
+    return frozenset(bulb_of(part) for part in output_tubes(case))
+
+
+def output_nets(case: Case, duty: str) -> frozenset[str]:
+    """The nets of the plates (or grids, by `duty`) of the output tubes, common wires left out."""
+    bulbs = output_bulbs(case)
+    return (
+        frozenset(
+            e.net
+            for e in case.circuit.wiring.electrodes
+            if e.duty == duty
+            and (p := case.chassis.part(e.ref)) is not None
+            and p.body_ref in bulbs
+        )
+        - case.circuit.wiring.returns
+    )
 
 
 # --- supplies and plugs

@@ -16,7 +16,7 @@ from netcheck.circuit.postponed import Interrupted
 from netcheck.findings import Assumed, Finding, Harm, NotChecked, NotSolved, Span
 from netcheck.rules._acceptance import accept
 from netcheck.rules._base import Case, Rule
-from netcheck.rules._scope import Scope, set_policies
+from netcheck.rules._scope import Scope, policies_in_force, set_policies
 
 __all__ = ["Report", "counts_of", "lint"]
 
@@ -101,9 +101,9 @@ def lint(
         rules = installed_rules()
     chosen = tuple(rules)
     circuit = Circuit(chassis) if circuit is None else circuit
-    outside = set_policies(chassis, policies)
-    policy = {(p.rule, p.option): p.value for p in chassis.policies}
-    policy.update({(p.rule, p.option): p.value for p in outside})
+    chosen_outside = tuple(policies)
+    outside = set_policies(chassis, chosen_outside)
+    policy = policies_in_force(chassis, chosen_outside)
     found: list[Finding] = []
     unchecked: list[NotChecked] = []
     for result in _results([Case(each, chassis, circuit, policy) for each in chosen]):

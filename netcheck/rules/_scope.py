@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from netcheck.rules._base import Rule
     from netcheck.rules._runner import Report
 
-__all__ = ["ALWAYS", "Asked", "Compared", "KnownFinding", "PolicySet", "Scope"]
+__all__ = [
+    "ALWAYS", "Asked", "Compared", "KnownFinding", "PolicySet", "Scope", "policies_in_force",
+    "set_policies",
+]  # fmt: skip
 
 ALWAYS = ("plugin-failed", "rule-failed", "unreadable", "unknown-tube")
 """Rules that tell what nothing else can be trusted without: they run whatever is asked for."""
@@ -116,8 +119,15 @@ class Asked:
         return replace(report, findings=shown, scope=scope)
 
 
+def policies_in_force(
+    chassis: Chassis, outside: Iterable[Policy] = ()
+) -> dict[tuple[str, str], str]:
+    """Return the value of each (rule, option) that is set; from outside wins over the text."""
+    return {(each.rule, each.option): each.value for each in (*chassis.policies, *outside)}
+
+
 def set_policies(chassis: Chassis, policies: Iterable[Policy]) -> tuple[PolicySet, ...]:
     """Return the policies set from outside, each with what the text says in its place."""
-    said = {(each.rule, each.option): each.value for each in chassis.policies}
+    said = policies_in_force(chassis)
     chosen = {(each.rule, each.option): each.value for each in policies}
     return tuple(PolicySet(*key, value, said.get(key)) for key, value in chosen.items())

@@ -28,7 +28,10 @@ if TYPE_CHECKING:
     from netcheck.circuit.operating import Point
     from netcheck.circuit.states import State
 
-__all__ = ["Asked", "Worst", "asked_states", "ripple_peak_v", "worst_volts"]
+__all__ = ["LASTING_MARGIN", "Asked", "Worst", "asked_states", "ripple_peak_v", "worst_volts"]
+
+LASTING_MARGIN = 1.1
+"""What a part to be bought is rated over the volts that last (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from collections.abc import Iterator
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Finding, Harm, NotChecked, Related
 from netcheck.parts import Condition, Part
+from netcheck.rules._barrier import barriers, bridged_at_jacks
 from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._capacitors import (
     age_calculation,
@@ -30,16 +31,18 @@ from netcheck.rules._capacitors import (
     insulates_as_new,
     within_limit,
 )
+from netcheck.rules._stand_ins import stand_ins
 from netcheck.rules._words import listed, named
 
 _BURSTING = (Role.RESERVOIR, Role.SMOOTHING, Role.BIAS_BYPASS)
 _PAPER, _ELECTROLYTIC, _UNKNOWN, _SOUND = "paper", "electrolytic", "unknown", "sound"
 _ACTIONS = {
-    _PAPER: "fit film capacitors in their place, same value, at least the same volts",
+    _PAPER: "fit film capacitors in their place, same value, at least the same volts (more where "
+    "voltage-rating says so)",
     "measure": "measure each at its printed volts and write it as a reading; fit film in the place "
     "of those that do not insulate as new ones",
-    "replace": "fit new electrolytics before power is applied, at least the same volts, the "
-    "reservoir no larger than its rectifier tube allows",
+    "replace": "fit new electrolytics before power is applied, at least the same volts (more where "
+    "voltage-rating says so), the reservoir no larger than its rectifier tube allows",
     "reform": "re-form each through a resistor, or fit a new one; write its leakage as a reading",
 }
 
@@ -158,6 +161,7 @@ def _finding(case: Case, group: str, parts: list[Part]) -> Finding:
     by_reading = case.option("paper") == "measure"
     paper = "measure" if by_reading else _PAPER
     action = _ACTIONS[paper if group == _PAPER else case.option("electrolytics")]
+    action += "".join(f"; {each}" for each in _but(case, parts))
     return case.finding(
         message,
         parts[0].span_of(dielectric_span_word(parts[0])),
@@ -174,6 +178,24 @@ def _finding(case: Case, group: str, parts: list[Part]) -> Finding:
             if (each := age_calculation(case.chassis, part)) is not None
         ],
     )
+
+
+def _but(case: Case, parts: list[Part]) -> Iterator[str]:
+    """Those of the group for which something else is to be done than for the others."""
+    wiring = case.circuit.wiring
+    bridging = {p.ref for barrier in barriers(case) for p in barrier.capacitors}
+    bridging |= bridged_at_jacks(case)
+    across = (Role.ACROSS_LINE, Role.ACROSS_SWITCH)
+    on_line = [p.ref for p in parts if p.ref in bridging or wiring.role_of(p.ref) in across]
+    if on_line:
+        yield (
+            f"not so {listed(on_line)}, which {'is' if len(on_line) == 1 else 'are'} on the line: "
+            "there fit the class and value that line-capacitor-class or antenna-isolation names"
+        )
+    instead = stand_ins(case)
+    for part in parts:
+        if part.ref in instead:
+            yield f"{part.ref} only goes out where {instead[part.ref][1].ref} keeps its place"
 
 
 def _doubt(case: Case, group: str) -> str:

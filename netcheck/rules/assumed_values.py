@@ -37,7 +37,7 @@ def check(case: Case) -> Iterator[Finding]:
         return
     places = [_place(case, each) for each in taken]
     yield case.finding(
-        f"taken for granted: {'; '.join(_words(each) for each in taken)}",
+        f"taken for granted: {'; '.join(dict.fromkeys(_words(each) for each in taken))}",
         places[0],
         parts=[each.part for each in taken if each.part is not None],
         related=[

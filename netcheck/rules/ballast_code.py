@@ -16,6 +16,7 @@ from netcheck.catalog.lamps import Ballast
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._example_sets import LINE_AND_FUSE, STRING_OF_300_MA
 from netcheck.rules._heaters import (
     PLAIN,
     Off,
@@ -31,16 +32,10 @@ from netcheck.rules._heaters import (
 from netcheck.rules._line import on_line
 from netcheck.rules._words import amount, listed, named
 
-_SET = """line 117 V 60 Hz
-P1 plug, polarized, plastic cord, new: hot LINE, neutral B-
-F1 1/2 A 250 V slow: LINE to FUSED
-RT1 ballast {code}: FUSED to PL to H6{mark}
-DS1 lamp {lamp}: FUSED to PL{lamp_mark}
-V4 25Z5: heater H6 to H5
-V3 43: heater H5 to H4
-V1 6A7: heater H4 to H3
-V2 6D6: heater H3 to B-
-"""
+_SET = f"""{LINE_AND_FUSE}\
+RT1 ballast {{code}}: FUSED to PL to H6{{mark}}
+DS1 lamp {{lamp}}: FUSED to PL{{lamp_mark}}
+{STRING_OF_300_MA}"""
 
 
 @rule(

@@ -184,5 +184,5 @@ def _short(case: Case, part: Part, sound: Point, fault: Point) -> Iterator[Findi
         nodes=case.circuit.wiring.of(part.ref)[0].nets,
         state=fault.state.name,
         calc=[b.calculation(f"{part.ref} shorted") for b in burnt],
-        action=f"nothing is wrong now: fit a new {part.ref} of good make",
+        action=f"nothing is shorted now: fit a new {part.ref} of good make",
     )

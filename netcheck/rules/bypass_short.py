@@ -128,7 +128,7 @@ def _finding(case: Case, found: list[_Short]) -> Finding:
             b.calculation(f"{s.part.ref} shorted")
             for s in found for b in s.burnt
         ],
-        action="nothing is wrong now: fit new capacitors of good make there, or larger resistors",
+        action="nothing is shorted now: fit new capacitors of good make there, or larger resistors",
     )  # fmt: skip
 
 

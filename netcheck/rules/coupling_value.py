@@ -22,7 +22,7 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules import _replaced
 from netcheck.rules._base import Case, Example, Option, rule
-from netcheck.rules._operating import output_tubes
+from netcheck.rules._operating import output_bulbs
 from netcheck.rules._words import amount, named
 
 _HIGHEST_HZ = 400.0
@@ -66,7 +66,7 @@ LS1 3.2 ohm: VC to VCR
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each coupling capacitor whose corner makes no sense."""
     lowest_hz = float(case.option("lowest-hz"))
-    outputs = {tube.body_ref for tube in output_tubes(case)}
+    outputs = output_bulbs(case)
     unknown = []
     first = {c.ref: c for c in reversed(case.circuit.wiring.couplings)}
     for coupling in reversed(first.values()):

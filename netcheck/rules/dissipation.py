@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, Option, rule
+from netcheck.rules._fields import field_swaps
 from netcheck.rules._heaters import HIGH, PLAIN, line_points
 from netcheck.rules._operating import NOMINAL, line_high, tried
 from netcheck.rules._words import amount, listed, named
@@ -51,6 +52,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     if isinstance(high, NotSolved):
         yield case.not_checked(high.reason)
         high = nominal
+    fields = {swap.part.ref for swap in field_swaps(case)}  # `field-substitute` has their watts
     half = []
     unknown: dict[str, list[str]] = {}
     for part in case.chassis.of_kind("resistor"):
@@ -61,7 +63,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             continue
         if max(hot.nominal_w, hot.high_w) > hot.rated_w:
             yield _over(case, hot)
-        elif hot.nominal_w > hot.rated_w / 2:
+        elif hot.nominal_w > hot.rated_w / 2 and part.ref not in fields:
             half.append(hot)
     if half and case.option("half") == "on":
         yield _halves(case, half)
@@ -174,5 +176,6 @@ def _halves(case: Case, hots: list[_Hot]) -> Finding:
             for h in others
         ],
         calc=[each for h in hots for each in h.calculations()],
-        action="where one of them is replaced, fit the next larger size",
+        action=f"where {'one of them' if others else first.part.ref} is replaced, fit the next "
+        "larger size",
     )

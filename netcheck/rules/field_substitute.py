@@ -4,27 +4,34 @@ Why: The field of an electrodynamic speaker drops the supply and filters it at o
 its ohms keeps the volts, turns as many watts into heat, and filters far less: the hum rises unless
 the second capacitor grows. A choke filters, and drops less: every volt of the set rises.
 False alarm: The missing ohms stand elsewhere as a resistor of their own, or the hum is too low to
-hear: accept it. `policy field-substitute ripple` sets the ripple that is told.
-Source: a resistor within a tenth of the field's ohms, 10 to 25 W, and a larger second capacitor,
-the first kept: philcoradio.com forum posts 164135, 7546 and 1655; ripple of the supply: solved, and
-divided by reactances (elementary AC theory); 10 H where a field's henries are not stated: from
-memory; a fifth of a per cent of ripple: common practice, no source.
+hear: accept it. `policy field-substitute ripple` sets the ripple that is told. Some fit twice the
+watts that are computed (about 10 W), others 25 W: `policy field-substitute watts 25`.
+Source: a resistor within a tenth of the field's ohms, 10 W (enough by some) to 25 W, and a larger
+second capacitor, the first kept: philcoradio.com forum posts 164135, 7546 and 1655; ripple of the
+supply: solved, and divided by reactances (elementary AC theory); 10 H where a field's henries are
+not stated: from memory; a fifth of a per cent of ripple: common practice, no source.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from netcheck.catalog.preferred import next_rating
 from netcheck.circuit.wiring import Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
-from netcheck.parts import Condition, Part
+from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._before import as_it_was, case_of
-from netcheck.rules._operating import NOMINAL, tried
+from netcheck.rules._fields import (
+    WATTS_OPTION,
+    Swap,
+    field_swaps,
+    watts_asked,
+    watts_to_fit,
+)
+from netcheck.rules._operating import NOMINAL, line_high, tried
 from netcheck.rules._words import amount, named
 
 if TYPE_CHECKING:
@@ -32,6 +39,7 @@ if TYPE_CHECKING:
 
 _TYPICAL_H = 10.0  # from memory
 _OHMS_OFF, _VOLTS_OFF = 0.1, 0.1
+_TWICE_AT_LEAST = 2.001  # more watts than twice the heat: the flat figure of the policy asks
 
 _SET = """line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral COLD
@@ -56,7 +64,8 @@ Z1 load 20 mA: B2 to CHASSIS
     options={
         "ripple": Option(
             "0.2", ("0.1", "0.2", "0.5"), "per cent of ripple behind the substitute that is told"
-        )
+        ),
+        "watts": WATTS_OPTION,
     },
     bad=(
         Example(
@@ -74,8 +83,21 @@ Z1 load 20 mA: B2 to CHASSIS
             "R30 470 ohm 25 W wirewound, new: B+ to B2   # <-\n",
             "where the field dropped",
         ),
+        Example(
+            _SET.format(second="68")
+            + "R30 1500 ohm 7 W wirewound, replaces 1500 ohm field: B+ to B2   # <-\n",
+            "is rated 7 W, less than twice",
+        ),
+        Example(
+            "policy field-substitute watts 25\n"
+            + _SET.format(second="68")
+            + "R30 1500 ohm 10 W wirewound, replaces 1500 ohm field: B+ to B2   # <-\n",
+            "is rated 10 W, less than the 25 W",
+        ),
     ),
     good=(
+        _SET.format(second="68")
+        + "R30 1500 ohm 10 W wirewound, replaces 1500 ohm field: B+ to B2\n",
         _SET.format(second="68")
         + "R30 1500 ohm 25 W wirewound, replaces 1500 ohm field: B+ to B2\n",
         _SET.format(second="16") + "L5 field, 1500 ohm: B+ to B2\n",
@@ -84,10 +106,10 @@ Z1 load 20 mA: B2 to CHASSIS
 )
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each substitute whose drop or ripple is not the field's."""
-    swaps = list(_swaps(case))
+    swaps = list(field_swaps(case))
     if not swaps:
         return
-    (now,) = tried(case, [NOMINAL])
+    now, high = tried(case, [NOMINAL, line_high(case)])
     for swap in swaps:
         meant = case_of(case, as_it_was(case.chassis, {p.ref: p for p in swap.back}))
         (then,) = tried(meant, [NOMINAL])
@@ -96,47 +118,13 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             reason = why.reason if isinstance(why, NotSolved) else ""
             yield case.not_checked(f"what {swap.part.ref} does: {reason}", (swap.part.ref,))
             continue
-        yield from _judged(case, swap, now, then)
+        most_w = None if isinstance(high, NotSolved) else high.watts(swap.part.ref)
+        yield from _judged(case, swap, now, then, most_w)
 
 
-@dataclass(frozen=True, slots=True)
-class _Swap:
-    """A part that stands for a field coil: its ohms and henries, and the parts as before."""
-
-    part: Part
-    ohm: float | None
-    henry: float | None
-    back: tuple[Part, ...]
-    nets: tuple[str, str]
-
-
-def _swaps(case: Case) -> Iterator[_Swap]:
-    wiring, chassis = case.circuit.wiring, case.chassis
-    fields = [
-        p for p in chassis.parts
-        if p.kind == "coil" and not p.fitted and p.description.has("field") and not p.broken
-    ]  # fmt: skip
-    for part in chassis.of_kind("resistor", "coil"):
-        elements = wiring.of(part.ref)
-        if len(elements) != 1:
-            continue
-        nets, old = elements[0].nets, part.replaces
-        if old is not None and old.has("field") and not part.description.has("field"):
-            back = replace(part, kind="coil", description=old, replaces=None, measured=None,
-                           condition=Condition.ORIGINAL)  # fmt: skip
-            ohm, henry = old.number("resistance"), old.number("inductance")
-            yield _Swap(part, ohm, henry, (back,), nets)
-            continue
-        for field in fields:
-            ends = {chassis.net(node) for node in field.nodes}
-            if ends == set(nets) and part.condition is Condition.NEW:
-                back = replace(field, condition=Condition.ORIGINAL)
-                gone = replace(part, condition=Condition.REMOVED)
-                yield _Swap(part, field.value("resistance"), field.value("inductance"),
-                            (back, gone), nets)  # fmt: skip
-
-
-def _judged(case: Case, swap: _Swap, now: Point, then: Point) -> Iterator[Finding | NotChecked]:
+def _judged(
+    case: Case, swap: Swap, now: Point, then: Point, most_w: float | None
+) -> Iterator[Finding | NotChecked]:
     drop, meant = now.between(*swap.nets), then.between(*swap.nets)
     ohm = swap.part.value("resistance")
     if drop is None or meant is None or ohm is None or swap.ohm is None:
@@ -148,14 +136,43 @@ def _judged(case: Case, swap: _Swap, now: Point, then: Point) -> Iterator[Findin
     hum = _hum(case, swap, now)
     limit = float(case.option("ripple")) / 100
     loud = hum is not None and hum.volts > limit * hum.rail_v and hum.volts > 2 * hum.before_v
-    if not (off or loud):
-        return
+    weak = _weak(case, swap.part, now.watts(swap.part.ref), most_w)
     said = []
     if off:
         said.append(f"drops {amount(drop, 'V')} where the field dropped {amount(meant, 'V')}")
     if hum is not None and loud:
         said.append(f"leaves {amount(hum.volts, 'V')} of ripple to {hum.net}, rms")
-    yield _finding(case, swap, now, (drop, meant, ohm), hum, off=off, said=" and ".join(said))
+    if weak:
+        said.append(weak)
+    if said:
+        faults = _Faults(off=off, loud=loud, weak=bool(weak), said=" and ".join(said))
+        yield _finding(case, swap, now, (drop, meant, ohm), hum, faults)
+
+
+@dataclass(frozen=True, slots=True)
+class _Faults:
+    """What is wrong with a substitute, and all of it in words."""
+
+    off: bool
+    loud: bool
+    weak: bool
+    said: str
+
+
+def _weak(case: Case, part: Part, heat_w: float | None, most_w: float | None) -> str:
+    """That a resistor has fewer watts than the policy asks, "" if it has them."""
+    rated = part.value("power")
+    if part.kind != "resistor" or not rated or heat_w is None:
+        return ""
+    if rated < max(heat_w, most_w or 0.0):
+        return ""  # `dissipation` tells that it burns
+    asked = watts_asked(case, heat_w)
+    if rated >= asked:
+        return ""
+    twice = asked > heat_w * _TWICE_AT_LEAST
+    asked_said = f"the {amount(asked, 'W')} asked" if twice else "twice"
+    more = f", and makes {amount(heat_w, 'W')}" if twice else f" the {amount(heat_w, 'W')} it makes"
+    return f"is rated {amount(rated, 'W')}, less than {asked_said}{more}"
 
 
 # --- ripple behind it
@@ -174,7 +191,7 @@ class _Hum:
     first_v: float
 
 
-def _hum(case: Case, swap: _Swap, now: Point) -> _Hum | None:
+def _hum(case: Case, swap: Swap, now: Point) -> _Hum | None:
     """Ripple of the reservoir divided by the substitute and the second capacitor."""
     for supply in now.supplies:
         found = _second(case, swap, supply)
@@ -200,7 +217,7 @@ def _left(ohm: float, henry: float, farad: float, hertz: float) -> float:
     return abs(shunt / (ohm + 1j * omega * henry + shunt))
 
 
-def _second(case: Case, swap: _Swap, supply: SupplyPoint) -> tuple[str, float, float] | None:
+def _second(case: Case, swap: Swap, supply: SupplyPoint) -> tuple[str, float, float] | None:
     """The net behind the substitute, the farads there, and its volts; None if not so placed."""
     wiring = case.circuit.wiring
     plus, minus = supply.source.plus, supply.source.minus
@@ -223,18 +240,19 @@ def _second(case: Case, swap: _Swap, supply: SupplyPoint) -> tuple[str, float, f
 
 
 def _finding(
-    case: Case, swap: _Swap, now: Point, figures: tuple[float, float, float], hum: _Hum | None,
-    *, off: bool, said: str,
+    case: Case, swap: Swap, now: Point, figures: tuple[float, float, float], hum: _Hum | None,
+    faults: _Faults,
 ) -> Finding:  # fmt: skip
     drop, meant, ohm = figures
     part, field_ohm = swap.part, swap.ohm or 0.0
     watts = now.watts(part.ref) or 0.0
-    less = drop < meant
     most_v = float(case.option("ripple")) / 100 * (hum.rail_v if hum is not None else 0.0)
+    rated = part.value("power")
+    heat = f"solved; {amount(watts_asked(case, watts), 'W')} asked" if faults.weak else "solved"
     calc = [
         Calculation(f"volts across {part.ref}", drop, "V", meant,
                     f"solved; {amount(ohm, 'ohm')} for the field's {amount(field_ohm, 'ohm')}"),
-        Calculation(f"watts in {part.ref}", watts, "W", part.value("power"), "solved"),
+        Calculation(f"watts in {part.ref}", watts, "W", rated, heat),
     ]  # fmt: skip
     if hum is not None:
         calc.append(
@@ -244,11 +262,10 @@ def _finding(
                 f"{amount(hum.farad, 'F')} behind it; the field left {amount(hum.before_v, 'V')}",
             )
         )  # fmt: skip
-    hot = off and less
     return case.finding(
-        f"{named(part)}, in place of a field coil, {said}",
+        f"{named(part)}, in place of a field coil, {faults.said}",
         part.ref_span or part.span,
-        harm=Harm.DAMAGE if hot else Harm.PERFORMANCE,
+        harm=_harm(faults, less=drop < meant),
         parts=(part.ref,),
         nodes=swap.nets,
         related=[
@@ -258,26 +275,32 @@ def _finding(
         ],
         state=NOMINAL.name,
         calc=calc,
-        action=_action(swap, hum, ohm, watts, most_v, off=off),
+        action="; ".join(_actions(case, swap, hum, ohm, watts, most_v, faults)),
     )
 
 
-def _action(
-    swap: _Swap, hum: _Hum | None, ohm: float, watts: float, most_v: float, *, off: bool
-) -> str:
+def _harm(faults: _Faults, *, less: bool) -> Harm:
+    if faults.off and less:
+        return Harm.DAMAGE
+    return Harm.PERFORMANCE if faults.off or faults.loud else Harm.RECORD
+
+
+def _actions(
+    case: Case, swap: Swap, hum: _Hum | None, ohm: float, watts: float, most_v: float,
+    faults: _Faults,
+) -> Iterator[str]:  # fmt: skip
+    """What to do: about the ohms (and the watts with them), else the watts, else the ripple."""
     ref, field_ohm = swap.part.ref, swap.ohm or 0.0
-    if off and swap.part.kind == "coil" and ohm < field_ohm:
-        current = math.sqrt(watts / ohm) if ohm else 0.0
+    if faults.off and swap.part.kind == "coil" and ohm < field_ohm:
         more = field_ohm - ohm
-        heat = next_rating(2 * more * current**2, "resistor-w") or 2 * more * current**2
-        return f"put {amount(more, 'ohm')} of {amount(heat, 'W')} in series with {ref}"
-    if off:
-        heat = next_rating(2 * watts, "resistor-w") or 2 * watts
-        return f"fit {amount(field_ohm, 'ohm')} of {amount(heat, 'W')} as {ref}"
-    if hum is None:
-        return f"measure the ripple behind {ref}"
-    wanted = 1.1 * hum.farad * hum.volts / most_v  # a little more, so that it falls below
-    return (
-        f"fit {amount(float(f'{wanted:.2g}'), 'F')} or more at {hum.net} (the first capacitor "
-        "stays as it is), or a choke of 10 H with the ohms made up"
-    )
+        heat = watts_to_fit(case, more * watts / ohm if ohm else 0.0)
+        yield f"put {amount(more, 'ohm')} of {amount(heat, 'W')} in series with {ref}"
+    elif faults.off or faults.weak:
+        fit_ohm = field_ohm if faults.off else ohm
+        yield f"fit {amount(fit_ohm, 'ohm')} of {amount(watts_to_fit(case, watts), 'W')} as {ref}"
+    if faults.loud and not faults.off and hum is not None:
+        wanted = 1.1 * hum.farad * hum.volts / most_v  # a little more, so that it falls below
+        yield (
+            f"fit {amount(float(f'{wanted:.2g}'), 'F')} or more at {hum.net} (the first capacitor "
+            "stays as it is), or a choke of 10 H with the ohms made up"
+        )

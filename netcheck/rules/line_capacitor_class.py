@@ -4,11 +4,14 @@ Why: A part without a class may fail as a short: from the line to metal it then 
 under a hand, across the line it burns. A class mark says how the part fails, not how much it passes
 while it is whole: that current flows all the same.
 False alarm: A modern part whose class you have not written down (read it on the body: X1, X2, Y1,
-Y2 and the AC volts). Some hold the mark for cosmetic; accept it then, and say why.
+Y2 and the AC volts). Some hold the mark for cosmetic: with `policy line-capacitor-class class
+rated` a new film part rated for the line's AC volts stays, is put on record, and touch-current
+judges the current it passes. Paper, and parts with the wrong class, are told as before.
 Source: IEC 60384-14 as read in: electrical.codidact.com post 291478 (X across, Y to metal); X and Y
 Capacitors note (Y2 may replace X2, not the reverse); emc-pstc list msg21132 (one Y1 or two Y2 where
-metal is not earthed); across a switch as across the line: common practice, no source. A limit of
-0.5 mA: UL 1711:2006 clause 39; the current is 2 x pi x f x C x V.
+metal is not earthed); that the mark is cosmetic: antiqueradios.com topic 360554; AC volts of film:
+Vishay MMKP 386 data sheet; across a switch as across the line: common practice, no source. A limit
+of 0.5 mA: UL 1711:2006 clause 39; the current is 2 x pi x f x C x V.
 """
 
 from __future__ import annotations
@@ -16,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from netcheck.circuit.wiring import Role
-from netcheck.findings import Finding, Harm, NotChecked
+from netcheck.findings import Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._barrier import (
     CLASS_OPTION,
@@ -24,12 +27,16 @@ from netcheck.rules._barrier import (
     barriers,
     capacitance_f,
     class_fault,
+    class_span,
     current_calculations,
+    kept_unmarked,
 )
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import line_fuses, line_of, metal_with, on_line
 from netcheck.rules._unclassed import NO_LINE, line_finding, touch_finding
-from netcheck.rules._words import listed
+from netcheck.rules._words import listed, named
+
+_PLACES = {Role.ACROSS_LINE: "the line", Role.ACROSS_SWITCH: "the switch"}
 
 _TOP = (
     "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral B-\n"
@@ -63,6 +70,11 @@ _TOP = (
             "C21 .0047 mfd 250 VAC class Y2: B- to CHASSIS   # <-\n",
             says="one class Y1, or two equal class Y2 in series",
         ),
+        Example(
+            _TOP + "policy line-capacitor-class class rated\n"
+            "C20 .047 mfd 630 V film, new: SW to B-   # <-\n",
+            says="C20 (.047 mfd 630 V film, new) has no safety class",
+        ),
     ),
     good=(
         _TOP + "C20 .047 mfd 275 VAC class X2: SW to B-\n"
@@ -76,8 +88,39 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each capacitor on the line whose class will not do there."""
     found = [*_to_metal(case), *_across(case)]
     yield from found
+    yield from _kept(case)
     if found and line_of(case) is None:
         yield case.not_checked(NO_LINE, [each.parts[0] for each in found])
+
+
+def _kept(case: Case) -> Iterator[Finding]:
+    """One record of all parts that the policy lets stay without a class, at jacks and in pairs."""
+    bridging = {
+        part.ref
+        for barrier in barriers(case)
+        if barrier.duty != "antenna"
+        for part in barrier.capacitors
+    }
+    parts = [
+        part
+        for part in case.chassis.of_kind("capacitor")
+        if (part.ref in bridging or case.circuit.wiring.role_of(part.ref) in _PLACES)
+        and kept_unmarked(case, part)
+    ]
+    if not parts:
+        return
+    first, *others = parts
+    also = f"; {listed(part.ref for part in others)} neither" if others else ""
+    yield case.finding(
+        f"{named(first)} has no safety class (kept so, by policy){also}",
+        class_span(first),
+        harm=Harm.RECORD,
+        parts=[part.ref for part in parts],
+        nodes=[node for part in parts for node in part.nodes],
+        related=[Related(class_span(part), named(part)) for part in others],
+        action="write into the set that no mark tells how it fails, and look at it when the set is"
+        " open",
+    )
 
 
 def _to_metal(case: Case) -> Iterator[Finding]:
@@ -113,9 +156,8 @@ def _own_return(case: Case, barrier: Barrier) -> str:
 
 def _across(case: Case) -> Iterator[Finding]:
     wiring = case.circuit.wiring
-    places = {Role.ACROSS_LINE: "the line", Role.ACROSS_SWITCH: "the switch"}
     for part in case.chassis.of_kind("capacitor"):
-        place = places.get(wiring.role_of(part.ref))
+        place = _PLACES.get(wiring.role_of(part.ref))
         fault = class_fault(case, part, "across-line") if place else ""
         if not fault:
             continue

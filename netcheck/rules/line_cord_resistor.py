@@ -17,6 +17,7 @@ from math import pi, sqrt
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._example_sets import LINE_AND_FUSE, STRING_OF_300_MA
 from netcheck.rules._heaters import (
     PLAIN,
     Needed,
@@ -34,15 +35,9 @@ from netcheck.rules._heaters import (
 from netcheck.rules._line import Line, line_of, on_line
 from netcheck.rules._words import amount, named
 
-_SET = """line 117 V 60 Hz
-P1 plug, polarized, plastic cord, new: hot LINE, neutral B-
-F1 1/2 A 250 V slow: LINE to FUSED
-R1 {ohm} ohm {watts} W 5% wirewound, replaces cord 181 ohm: FUSED to H6{mark}
-V4 25Z5: heater H6 to H5
-V3 43: heater H5 to H4
-V1 6A7: heater H4 to H3
-V2 6D6: heater H3 to B-
-"""
+_SET = f"""{LINE_AND_FUSE}\
+R1 {{ohm}} ohm {{watts}} W 5% wirewound, replaces cord 181 ohm: FUSED to H6{{mark}}
+{STRING_OF_300_MA}"""
 
 
 @rule(

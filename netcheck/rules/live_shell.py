@@ -117,6 +117,29 @@ def _finding(case: Case, net: str, metal: list[tuple[Part, Terminal]]) -> Findin
             *path_lines(case, net, path),
         ],
         calc=touch_calculation(case, f"through a hand on {said[0]} when {net} is hot"),
-        action=f"join {listed(said)} to CHASSIS and not to {net}, or see that no hand comes to it:"
-        " knobs on, grub screws covered, the back on; on the bench use an isolating transformer",
+        action=_to_do(case, net, metal, said),
     )
+
+
+def _to_do(case: Case, net: str, metal: list[tuple[Part, Terminal]], said: list[str]) -> str:
+    """To take it off the line side, but where a gang's own sections work from there."""
+    cover = (
+        "see that no hand comes to it: knobs on, grub screws covered, the back on; on the bench use"
+        " an isolating transformer"
+    )
+    rotors = [part.ref for part, _ in metal if _has_section_on(case, part, net)]
+    if not rotors:
+        return f"join {listed(said)} to CHASSIS and not to {net}, or {cover}"
+    others = [said[i] for i, (part, _) in enumerate(metal) if part.ref not in rotors]
+    first = f"join {listed(others)} to CHASSIS and not to {net}; " if others else ""
+    stays = f"{listed(rotors)} {'stays' if len(rotors) == 1 else 'stay'} on {net}, where"
+    return f"{first}{stays} the sections work: {cover}"
+
+
+def _has_section_on(case: Case, part: Part, net: str) -> bool:
+    """Whether a gang's own sections are on the net: its frame is their rotor."""
+    return part.kind == "capacitor" and any(
+        each.body_ref == part.body_ref and each.ref != part.ref and each.fitted
+        and net in {case.chassis.net(node) for node in each.nodes}
+        for each in case.chassis.of_kind("capacitor")
+    )  # fmt: skip

@@ -172,6 +172,6 @@ def _finding(case: Case, found: list[_Short]) -> Finding:
             for s in others
         ],
         calc=[b.calculation(f"a short at {s.net}") for s in found for b in s.burnt],
-        action=f"nothing is wrong now: measure {part.ref} from each tap to its case (no reading), "
+        action=f"no short is known now: measure {part.ref} from each tap to its case (no reading), "
         "or put wirewound resistors of each section's ohms in its place, the old one disconnected",
     )  # fmt: skip

@@ -26,9 +26,9 @@ from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._burnt import Burnt, burnt_by
 from netcheck.rules._operating import (
     NOMINAL,
+    driven_transformers,
     line_high,
-    output_transformers,
-    output_tubes,
+    output_nets,
     shorted,
     tried,
 )
@@ -104,7 +104,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 def _at_plates(case: Case) -> Iterator[tuple[Part, Element, str]]:
     """Capacitors with an end on an output plate, and which net that is."""
-    wiring, plates = case.circuit.wiring, _plates(case)
+    wiring, plates = case.circuit.wiring, output_nets(case, "plate")
     for part in case.chassis.of_kind("capacitor"):
         elements = wiring.of(part.ref)
         if not elements or wiring.role_of(part.ref) not in _ROLES:
@@ -112,17 +112,6 @@ def _at_plates(case: Case) -> Iterator[tuple[Part, Element, str]]:
         own = [net for net in elements[0].nets if net in plates]
         if own and elements[0].a != elements[0].b:
             yield part, elements[0], own[0]
-
-
-def _plates(case: Case) -> frozenset[str]:
-    """Nets of the output tubes' plates."""
-    wiring = case.circuit.wiring
-    bulbs = {tube.body_ref for tube in output_tubes(case)}
-    found = {
-        e.net for e in wiring.electrodes
-        if e.duty == "plate" and (p := case.chassis.part(e.ref)) is not None and p.body_ref in bulbs
-    } - wiring.returns  # fmt: skip
-    return frozenset(found)
 
 
 def _peak(case: Case, high: Point, element: Element, plate: str) -> tuple[float, str] | None:
@@ -139,7 +128,7 @@ def _peak(case: Case, high: Point, element: Element, plate: str) -> tuple[float,
         far_v = cathode_v  # behind the capacitor nothing holds it up
     times = float(case.option("times"))
     swing = (times - 1) * (plate_v - cathode_v)
-    if far in _plates(case):  # the other plate of a push-pull stage swings the other way
+    if far in output_nets(case, "plate"):  # the other plate of push-pull swings the other way
         swing *= 2
     steady = abs(plate_v - far_v)
     said = f"{amount(steady, 'V')} DC + {amount(swing, 'V')} of swing ({times:g} times the plate)"
@@ -160,9 +149,6 @@ def _finding(
     volts, said = peak
     does = f"its short would {burnt[0].said}" if burnt else "its short only silences the set"
     fit = next_rating(volts, "film-dc") or volts
-    transformers = {
-        t.ref: t for tube in output_tubes(case) for t in output_transformers(case, tube.body_ref)
-    }
     return case.finding(
         f"{named(part)} sees peaks of {amount(volts, 'V')} at the plate {plate}, over its rated "
         f"{amount(rated, 'V')}; {does}",
@@ -172,7 +158,7 @@ def _finding(
         nodes=case.circuit.wiring.of(part.ref)[0].nets,
         related=[
             Related(t.ref_span or t.span, f"{named(t)}: its primary swings that plate")
-            for t in transformers.values()
+            for t in driven_transformers(case)
             if plate in {case.chassis.net(node) for node in t.nodes}
         ],
         state=high.state.name,

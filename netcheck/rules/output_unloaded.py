@@ -18,7 +18,7 @@ from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._operating import output_transformers, output_tubes
+from netcheck.rules._operating import driven_transformers
 from netcheck.rules._reach import doubt
 from netcheck.rules._words import listed, named
 
@@ -62,9 +62,8 @@ _T2 = "T2 output, 5000 ohm to 3.2 ohm: primary B+ to PLATE, secondary VC to VCR"
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each transformer on a plate that nothing loads in some state."""
-    driven = {t.ref: t for tube in output_tubes(case) for t in output_transformers(case, tube.ref)}
     now = switch_positions(case.chassis)
-    for part in driven.values():
+    for part in driven_transformers(case):
         secondaries = _secondaries(case, part)
         if not secondaries:
             yield case.not_checked(f"the secondary of {part.ref} is not described", (part.ref,))

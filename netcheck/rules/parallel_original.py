@@ -19,17 +19,12 @@ from dataclasses import replace
 
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, Related
-from netcheck.parts import Condition, Part
+from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._replaced import volts
 from netcheck.rules._reservoir import reservoir_limit
+from netcheck.rules._stand_ins import stand_ins
 from netcheck.rules._words import amount, named
-
-# Two parts this far apart in size have different jobs at one place (common practice, no source).
-_LIKE = 5.0
-# What stands behind `replaces` is this old part if the two differ by less (a step of E6).
-_ALIKE = 1.5
 
 
 @rule(
@@ -73,33 +68,9 @@ C10 .01 mfd 630 V film, new: B1 to B-
 )
 def check(case: Case) -> Iterator[Finding]:
     """Yield a finding for each old part that lies across a new one of its kind."""
-    places: dict[frozenset[str], list[Part]] = {}
-    for part in case.chassis.of_kind("capacitor"):
-        elements = case.circuit.wiring.of(part.ref)
-        if elements and elements[0].a != elements[0].b:
-            places.setdefault(frozenset(elements[0].nets), []).append(part)
-    for nets, parts in places.items():
-        for old in parts:
-            kind = dielectric_of(old)
-            aged = kind is not None and kind.suspect_when_original
-            if old.condition is Condition.ORIGINAL and aged:
-                new = next((each for each in parts if _stands_in(old, each)), None)
-                if new is not None:
-                    yield _finding(case, old, new, nets)
-                    yield from _underrated(case, old, new)
-
-
-def _stands_in(old: Part, new: Part) -> bool:
-    """Whether the new part is there in place of the old one."""
-    if new.condition not in (Condition.NEW, Condition.RESTUFFED):
-        return False
-    was, now = old.value("capacitance"), new.value("capacitance")
-    if not was or not now:
-        return True
-    told = new.replaces.number("capacitance") if new.replaces is not None else None
-    if told is not None and not 1 / _ALIKE <= told / was <= _ALIKE:
-        return False  # it says itself that it replaces another one
-    return 1 / _LIKE <= now / was <= _LIKE
+    for old, new in stand_ins(case).values():
+        yield _finding(case, old, new, frozenset(case.circuit.wiring.of(old.ref)[0].nets))
+        yield from _underrated(case, old, new)
 
 
 def _underrated(case: Case, old: Part, new: Part) -> Iterator[Finding]:
@@ -145,5 +116,6 @@ def _finding(case: Case, old: Part, new: Part, nets: frozenset[str]) -> Finding:
         nodes=sorted(nets),
         related=(Related(new.ref_span or new.span, f"{named(new)} takes its place"),),
         calc=calc,
-        action=f"cut {old.ref} free at one end, and write `removed` behind it",
+        action=f"cut {old.ref} free at one end, and write `removed` behind it (or fit one new part"
+        f" for both, and take {new.ref} out)",
     )

@@ -165,8 +165,14 @@ def _told(effect: Effect | None) -> str:
         return "; it moves no electrode's volts"
     return (
         f"; it moves {effect.tube}'s {effect.electrode} by {effect.change_v:+.3g} V "
-        f"({effect.share * 100:+.2g} %)"
+        f"({_percent(effect.share)})"
     )
+
+
+def _percent(share: float) -> str:
+    """Two digits, and whole percents from a hundred up (not 1.2e+02)."""
+    percent = 100 * share
+    return f"{percent:+.0f} %" if abs(percent) >= 99.5 else f"{percent:+.2g} %"
 
 
 def _moved(effect: Effect | None) -> Iterator[Calculation]:

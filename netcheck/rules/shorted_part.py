@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from netcheck.chassis import Chassis
 from netcheck.findings import Finding, Harm
 from netcheck.parts import Part, Path
+from netcheck.rules._barrier import bridged_at_jacks
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._words import named
 
@@ -43,9 +44,9 @@ _REST = "\nZ1 load 35 mA: B+ to B-"
 )
 def check(case: Case) -> Iterator[Finding]:
     """Report every path whose outer ends are one node."""
-    chassis = case.chassis
+    chassis, told = case.chassis, bridged_at_jacks(case)
     for part in chassis.parts:
-        if part.broken or part.misplaced or not part.fitted:
+        if part.broken or part.misplaced or not part.fitted or part.ref in told:
             continue
         for what, first, last in _ends(chassis, part):
             if chassis.net(first) == chassis.net(last):

@@ -3,10 +3,13 @@
 Why: Switched off, the set stays joined to the hot line; in a set without a transformer B-, and what
 is joined to it, then comes up to the full line through the cold heaters.
 False alarm: Makers put the switch there so that one plug position left the chassis cold, and moving
-it can raise hum (it sits on the volume control). Accept it if no metal can be reached, and say so.
+it can raise hum (it sits on the volume control). Who leaves it where no metal can be reached sets
+`policy switch-in-neutral switch as-built`: it is then only put on record, unless touchable metal is
+joined to the line side.
 Source: switch in the hot lead: diyaudio.com thread 247472; B- hot through the cold heaters, about
-100 ohm, with the switch off: next.gr page AA5 6; why makers did it: nostalgiaair.org t37391; 1500
-ohm: leakage check in service manuals (Panasonic TH-42PW5, safety page).
+100 ohm, with the switch off: next.gr page AA5 6; why makers did it: nostalgiaair.org t37391; hum of
+a moved switch and the case for leaving it: a US maker-specific radio forum, threads 181285 and
+130301; 1500 ohm: leakage check in service manuals (Panasonic TH-42PW5, safety page).
 """
 
 from __future__ import annotations
@@ -16,7 +19,7 @@ from collections.abc import Iterator
 from netcheck.circuit.paths import GALVANIC, adjacency, walk
 from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, Finding, Harm, NotChecked
-from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._line import (
     breaking_switches,
     is_line_fed,
@@ -39,6 +42,13 @@ _TOP = "line 117 V 60 Hz\n"
 
 @rule(
     harm=Harm.SHOCK,
+    options={
+        "switch": Option(
+            "moved",
+            ("moved", "as-built"),
+            "whether the switch is to be moved into the hot lead, or kept and put on record",
+        )
+    },
     bad=(
         Example(
             _TOP + "P1 plug, polarized: hot LINE, neutral N\nF1 1/2 A 250 V: LINE to FUSED\n"
@@ -105,16 +115,26 @@ def _finding(case: Case, ref: str, pole: str, hot: list[str]) -> Finding:
     side = "neutral" if pole not in wiring.hot else wiring.common or "B-"
     stays = f"{inner} stays joined to {' or '.join(hot)}" + (f" through {through}" if path else "")
     related = [pin for net in (pole, *hot) if (pin := plug_pin(case, net)) is not None]
+    kept = case.option("switch") == "as-built"
+    metal = sorted(wiring.bare & wiring.line_side) if kept else []
+    if kept:
+        why = f"{listed(metal)} with it, so it cannot stay" if metal else "kept as built, by policy"
+        stays += f" ({why})"
+    move = (
+        f"let {pole} go straight to {inner} and put {ref} in the hot lead {' or '.join(hot)},"
+        " behind the fuse"
+    )
+    pull = f"pull the plug, and do not trust the switch, before a hand goes near {inner}"
     return case.finding(
         f"{named(part)} breaks the {side} lead: when it is off, {stays}",
         part.ref_span or part.span,
+        harm=Harm.RECORD if kept and not metal else None,
         parts=(ref,),
         nodes=(*contact.nets, *hot),
         state=f"{ref} off",
         related=related,
         calc=_calculation(case, inner, any(e.kind is Kind.HEATER for e in path)),
-        action=f"let {pole} go straight to {inner} and put {ref} in the hot lead"
-        f" {' or '.join(hot)}, behind the fuse",
+        action=pull if kept and not metal else move,
     )
 
 

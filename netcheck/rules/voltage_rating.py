@@ -14,11 +14,12 @@ memory of IEC 60384-4; resistors 250, 350, 500 V for 1/4, 1/2, 1 W: from memory.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netcheck.catalog.capacitors import surge_v
+from netcheck.catalog.preferred import next_rating
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Condition, Part
@@ -30,9 +31,10 @@ from netcheck.rules._operating import (
     shorted,
     tried,
 )
+from netcheck.rules._stand_ins import stand_ins
 from netcheck.rules._unloaded import unloaded_supply
 from netcheck.rules._words import amount, named
-from netcheck.rules._worst_volts import Asked, asked_states, ripple_peak_v
+from netcheck.rules._worst_volts import LASTING_MARGIN, Asked, asked_states, ripple_peak_v
 
 if TYPE_CHECKING:
     from netcheck.circuit.operating import Point
@@ -175,8 +177,25 @@ def _capacitor(case: Case, part: Part, solved: Iterable[tuple[Asked, Point]]) ->
             )
             for e in found
         ],
-        action=f"fit a {part.ref} rated for at least {amount(max(e.volts for e in found), 'V')}",
+        action=_to_do(case, part, [(e.volts, not e.asked.short) for e in found]),
     )
+
+
+def _to_do(case: Case, part: Part, seen: Sequence[tuple[float, bool]]) -> str:
+    """The rating to fit for volts that are seen (and last: then a tenth more), as made today.
+
+    No fewer volts than the part that stood there; nothing where a new part does its work already.
+    """
+    both = stand_ins(case).get(part.ref)
+    if both is not None:
+        return f"cut {part.ref} free: {both[1].ref} stands there already (see parallel-original)"
+    least = max(volts * (LASTING_MARGIN if lasts else 1.0) for volts, lasts in seen)
+    before = part.replaces.number("voltage") if part.replaces is not None else None
+    series = "electrolytic-dc" if _is_electrolytic(part) else "film-dc"
+    rating = next_rating(max(least, before or 0.0), series)
+    if rating is None:
+        return f"fit a {part.ref} rated for at least {amount(least, 'V')}"
+    return f"fit a {part.ref} of {amount(rating, 'V')} or more"
 
 
 def _is_electrolytic(part: Part) -> bool:
@@ -261,8 +280,7 @@ def _bypass(case: Case, part: Part, coupling: str, sound: Point, point: Point) -
                           f"solved; {amount(abs(before), 'V')} in the sound set")],
         why="The tube draws all it can, its cathode rises with the current, and the bypass goes "
         "with it.",
-        action=f"fit a {part.ref} rated for at least {amount(abs(volts), 'V')}, and a sound "
-        f"{coupling}",
+        action=f"{_to_do(case, part, [(abs(volts), False)])}, and a sound {coupling}",
     )  # fmt: skip
 
 
@@ -323,5 +341,5 @@ def _unsolved(case: Case, why: NotSolved) -> Iterator[Finding | NotChecked]:
             harm=Harm.BURST if _is_electrolytic(part) else Harm.DAMAGE,
             state="no load, line high",
             calc=[Calculation(f"volts across {part.ref}", supply.volts, "V", limit, supply.sum)],
-            action=f"fit a {part.ref} rated for at least {amount(supply.volts, 'V')}",
+            action=_to_do(case, part, [(supply.volts, False)]),
         )

@@ -217,3 +217,50 @@ def test_it_names_what_was_assumed() -> None:
         "primary volts"
         in run("jobsheet", str(EXAMPLES / "tansley-console-as-found.chassis")).stdout
     )
+
+
+# --- what the next repairer missed on the sheets of the examples
+
+
+@pytest.mark.parametrize(
+    ("name", "title", "said"),
+    [
+        ("tansley-console-restored", "Cold", "T1 high: 180 ohm to the tap, each half"),
+        ("thorley-car-restored", "Cold", "T1 high: 230 ohm to the tap, each half"),
+        ("ellernbach-live-restored", "Resistors", "R1, heater dropper: 200-700-68 ohm, section"),
+        ("ellernbach-live-restored", "Resistors", "R4, filter or decoupling: 1.5K, between"),
+        ("plovermere-three-way-restored", "Resistors", "R14, across a heater or lamp: 300 ohm"),
+        ("ellernbach-live-restored", "Sockets", "S2: stands at 240 (the text's line: 230 V)"),
+        ("ellernbach-live-restored", "Sockets", "F1 400 mA 250 V slow: this fuse and no larger"),
+        ("pennick-phonograph-restored", "Sockets", "R5: clean the track"),  # both halves at once
+        ("thorley-car-restored", "Power filters", "F1: 10 A 32 V fast, new"),
+        ("thorley-car-restored", "Know the set", "do not join its batteries to try it"),
+        ("thorley-car-restored", "Power, with", "BT1 gives 3.36 A; above 4.37 A: switch off"),
+        ("marram-portable-restored", "Power, with", "no tube in or out with a supply on"),
+        ("plovermere-three-way-restored", "Power, with", "then on its batteries"),
+        ("hollin-lock-in-restored", "What would play or last better", "V4: move the tube"),
+        ("hollin-lock-in-restored", "Soak", "at the wall, back on: B- to earth reads nearly 0 V"),
+    ],
+)
+def test_what_a_restored_set_asks_for_stands_on_its_sheet(name: str, title: str, said: str) -> None:
+    sheet, _ = sheet_of(name)
+    assert [item.text for item in items(sheet, title) if item.text.startswith(said)] != []
+
+
+def test_what_is_not_so_in_a_set_is_not_on_its_sheet() -> None:
+    said = {name: " ".join(item.text for s in sheet_of(name)[0].sections for item in s.items)
+            for name in ("tansley-console-restored", "hollin-lock-in-restored")}  # fmt: skip
+    assert "BT" not in said["tansley-console-restored"]
+    assert "at the wall" not in said["tansley-console-restored"]
+    assert "tube in or out" not in said["hollin-lock-in-restored"]
+    assert not any(
+        "wired or fitted" in s.title for s in sheet_of("hollin-lock-in-restored")[0].sections
+    )
+
+
+def test_the_amperes_of_a_battery_are_those_of_the_set() -> None:
+    sheet, work = sheet_of("thorley-car-restored")
+    assert not isinstance(work.point, NotSolved)
+    drawn = abs(work.point.amperes("BT1") or 0.0)
+    assert drawn > 3.0
+    assert any(f"BT1 gives {amount(drawn, 'A')};" in i.text for i in items(sheet, "Power, with"))

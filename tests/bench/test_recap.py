@@ -156,6 +156,17 @@ def test_a_reservoir_of_20_is_22_today() -> None:
     assert fit.value == pytest.approx(22e-6)  # 15 would be a quarter below what was built in
 
 
+@pytest.mark.parametrize(("policy", "mfd"), [("", 10), ("100", 10), ("50", 10), ("20", 6.8)])
+def test_an_electrolytic_is_no_larger_than_the_policy_allows(policy: str, mfd: float) -> None:
+    """8 mfd is made no more: 10 are 25 % more, 6.8 are 15 % less."""
+    set_ = f"policy replacement-rating electrolytics {policy}\n" if policy else ""
+    text = f"{set_}line none\nhold B1 250 V\nC1 8 mfd 450 V electrolytic: + B1, - CHASSIS\n"
+    fit = row(recap(Workup(read(text))), "C1").fit
+    assert fit is not None
+    assert fit.value == pytest.approx(mfd * 1e-6)
+    assert ("by policy at most +20%" in " ".join(fit.reasons)) is (policy == "20")
+
+
 def test_parts_that_only_suffer_stand_apart_in_the_text() -> None:
     text = run("recap", str(EXAMPLES / "larkfield-five-as-found.chassis")).stdout
     assert "V4 50C5: see C14" in text.partition("Nothing to fit here")[2]

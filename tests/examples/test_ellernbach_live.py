@@ -31,12 +31,6 @@ def test_the_set_as_found_shows_what_was_done_to_it() -> None:
         ("aged-capacitor", "C2A", "electrolytic"),
         ("aged-capacitor", "C1", "paper"),
         ("coupling-leakage", "C28", "moulded"),
-        # The gram socket's capacitor, bridged with a wire.
-        (
-            "shorted-part",
-            "C7",
-            'C7   .01 mfd 1500 V paper, "bridged by an earlier repair against hum":',
-        ),
         ("resistor-drift", "R8", "measured 15.8K"),
         ("resistor-drift", "R13", "measured 1.6 meg"),
         ("resistor-drift", "R16", "measured 305K"),

@@ -46,6 +46,16 @@ def test_what_loads_a_secondary(linted: Linted, rest: str, harms: list[Harm]) ->
     assert [each.harm for each in linted(UNLOADED, f"{STAGE}{rest}\n").findings] == harms
 
 
+def test_an_output_tube_drawn_in_two_halves_is_one_too(linted: Linted) -> None:
+    halves = (
+        "V4A 6BM8: 6 PLATE, 7 B+, 3 DRIVE, 2 KOUT\nV4B 6BM8: 9 PT, 1 TG, 8 KOUT\n"
+        "R3 470K: TG to CHASSIS\nR4 100K: B+ to PT\n"
+    )
+    six = next(line for line in STAGE.splitlines() if line.startswith("V4 "))
+    (told,) = linted(UNLOADED, STAGE.replace(six + "\n", halves)).findings
+    assert told.parts == ("T2",)
+
+
 def test_what_is_outside_of_the_text_is_not_judged(linted: Linted) -> None:
     report = linted(UNLOADED, STAGE + "J4 speaker: 1 VC, 2 VCR\n")
     assert not report.findings
