@@ -17,12 +17,12 @@ from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, Finding, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case
+from netcheck.rules._touch_limit import limit_a
 from netcheck.rules._words import amount
 
 __all__ = [
     "DANGER_A",
     "HAND_OHM",
-    "TOUCH_LIMIT_A",
     "Line",
     "breaking_switches",
     "hot_when",
@@ -44,9 +44,6 @@ __all__ = [
     "touch_calculation",
     "two_pole_switches",
 ]
-
-TOUCH_LIMIT_A = 0.5e-3
-"""Limit for a set with a two-wire cord (UL 1711:2006 clause 39; service manuals' leakage check)."""
 
 HAND_OHM = 1500.0
 """What the leakage check puts between metal and earth (Panasonic TH-42PW5, safety page)."""
@@ -109,7 +106,7 @@ def touch_calculation(case: Case, what: str) -> tuple[Calculation, ...]:
         f"{amount(line.volts, 'V')} / 1500 ohm (the resistor of the leakage check) = "
         f"{amount(ampere, 'A')}"
     )
-    return (Calculation(what, ampere * 1e3, "mA", TOUCH_LIMIT_A * 1e3, said),)
+    return (Calculation(what, ampere * 1e3, "mA", limit_a(case) * 1e3, said),)
 
 
 # --- leads, switches, fuses

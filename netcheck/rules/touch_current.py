@@ -23,10 +23,11 @@ from netcheck.parts import Part
 from netcheck.rules._barrier import part_to_fit
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import on_line, path_lines
-from netcheck.rules._touch import Judged, is_record, judge, normal_rows, shorted_rows, told_values
+from netcheck.rules._touch import Judged, is_record, judge, normal_rows, shorted_rows
+from netcheck.rules._touch_fit import told_values
+from netcheck.rules._touch_limit import LIMIT_OPTION, limit_a
 from netcheck.rules._touch_remedy import Remedy, remedies
 from netcheck.rules._touch_rows import rows
-from netcheck.rules._touch_values import LIMIT_OPTION, limit_a
 from netcheck.rules._words import amount, listed
 
 _LEADS = "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\n"
