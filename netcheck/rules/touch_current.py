@@ -91,6 +91,19 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
                 f"how much {metal} passes: {'; '.join(table.doubts)}", table.beside
             )
     yield from _untold(case)
+    yield from _cut_off(case)
+
+
+def _cut_off(case: Case) -> Iterator[NotChecked]:
+    """Metal that nothing described joins to the line, with a part that could not be read near."""
+    wiring, apart = case.circuit.wiring, case.circuit.touch.apart
+    for piece in case.circuit.touch.network.whole_pieces:
+        if piece[0] not in apart:
+            continue
+        near = {net for own in piece for e in wiring.at(own) for net in e.nets} | set(piece)
+        unread = sorted(net for net in near if wiring.incomplete(net))
+        if unread:
+            yield case.not_checked(f"what {piece[0]} passes: a part at {unread[0]} is not known")
 
 
 def _untold(case: Case) -> Iterator[NotChecked]:

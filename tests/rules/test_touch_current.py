@@ -105,6 +105,12 @@ def test_what_cannot_be_known_is_said_and_is_no_clearance() -> None:
     assert any("no line voltage" in each.reason for each in unstated.not_checked)
 
 
+def test_metal_behind_a_part_that_was_not_read_is_not_clear() -> None:
+    text = "P1 plug, not polarized: 1 LINE, 2 N\nT1 auto 117 V LINE to N to UP\n"
+    cut_off = report(LINE + text + "R1 100K: UP to CHASSIS\n")
+    assert any("what CHASSIS passes" in each.reason for each in cut_off.not_checked)
+
+
 def test_two_antenna_jacks_each_with_a_capacitor_of_its_own() -> None:
     coil = "J1 antenna: ANT1\nJ2 antenna: ANT2\nL1 antenna coil 5 ohm: AIN to B-\n"
     both = f"C1 .001 mfd {Y2}: ANT1 to AIN\nC2 .002 mfd {Y2}: ANT2 to AIN\n"
