@@ -246,14 +246,14 @@ class Touch:
             read_a = read_v / abs(bench_ohm(self.hertz))
             rows.append(TouchRow(state, ports[at], open_v, ampere, read_v, read_a))
         return TouchTable(
-            self._names(piece), piece, tuple(rows), self._is_live(piece),
+            self.names(piece), piece, tuple(rows), self._is_live(piece),
             self._beside(piece), self._doubts(piece),
         )  # fmt: skip
 
     def _is_live(self, piece: Sequence[str]) -> bool:
         return not self.wiring.line_side.isdisjoint(piece)
 
-    def _names(self, piece: Sequence[str]) -> tuple[str, ...]:
+    def names(self, piece: Sequence[str]) -> tuple[str, ...]:
         """What the text calls the metal: as `touchable` says, else CHASSIS and the nodes."""
         from netcheck.circuit.sides import net_of_name
 

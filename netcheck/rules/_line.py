@@ -23,6 +23,7 @@ from netcheck.rules._words import amount
 __all__ = [
     "DANGER_A",
     "HAND_OHM",
+    "OUTSIDE_METAL",
     "Line",
     "breaking_switches",
     "hot_when",
@@ -50,6 +51,17 @@ HAND_OHM = 1500.0
 
 DANGER_A = 10e-3
 """From here on a hand may not let go (from memory: IEC 60479-1, let-go threshold for AC)."""
+
+# What each terminal outside the cabinet is called in a sentence.
+OUTSIDE_METAL = {
+    ("resistor", "shaft"): "shaft",
+    ("capacitor", "shaft"): "shaft",
+    ("switch", "shaft"): "shaft",
+    ("switch", "frame"): "frame",
+    ("speaker", "frame"): "frame",
+    ("meter", "case"): "case",
+    ("plug", "shell"): "shell",
+}
 
 _Results: TypeAlias = Iterable[Finding | NotChecked]
 

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from netcheck.rules._base import Case, Option
 
-__all__ = ["LIMIT_OPTION", "limit_a", "limit_of_ac_a"]
+__all__ = [
+    "DIRECT_DANGER_A", "DIRECT_FAULT_V", "DIRECT_LIMIT_A", "DIRECT_SAFE_V", "LIMIT_OPTION",
+    "limit_a", "limit_of_ac_a",
+]  # fmt: skip
 
 LIMIT_OPTION = Option(
     "0.5",
@@ -17,15 +20,24 @@ LIMIT_OPTION = Option(
     " line-capacitor-class, antenna-isolation, two-in-series and the values they ask for.",
 )
 
-_DIRECT_LIMIT_A = 2e-3
-"""Touch current on a DC line (IEC 60065, U1 of 1.0 V, in a Toshiba 32W1333DN service manual)."""
+DIRECT_LIMIT_A = 2e-3
+"""Direct touch current (IEC 60065, U1 of 1.0 V, in a Toshiba 32W1333DN service manual)."""
+
+DIRECT_SAFE_V, DIRECT_FAULT_V = 60.0, 120.0
+"""Direct volts that are not hazardous live, as wired and with one part failed (IEC 60065, the
+first in a Toshiba 32W1333DN service manual, the second clause 11.1 as quoted at bbs1.angui.org
+thread 50616)."""
+
+DIRECT_DANGER_A = 25e-3
+"""Above this and 120 V direct current is of the class that can injure (from memory: limits of ES2,
+IEC 62368-1)."""
 
 
 def limit_a(case: Case) -> float:
     """The limit in amperes: the policy's on AC, that of IEC 60065 on a DC line."""
     line = case.chassis.line
     if line is not None and line.volts is not None and not line.hertz:
-        return _DIRECT_LIMIT_A
+        return DIRECT_LIMIT_A
     return limit_of_ac_a(case)
 
 
