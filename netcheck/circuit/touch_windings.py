@@ -52,6 +52,7 @@ class Windings:
     ) -> None:
         self._wiring = wiring
         self._is_closed = is_closed
+        self._drives: dict[tuple[tuple[str, str], ...], dict[int, Drive]] = {}
         refs = wiring.supply.power.power_refs if wiring.line_poles else frozenset()
         self.places = {
             k: e for k, e in enumerate(elements) if e.kind is Kind.WINDING and e.ref in refs
@@ -76,8 +77,12 @@ class Windings:
 
     def drives(self, state: Mapping[str, str]) -> dict[int, Drive]:
         """The sections that the line drives in a switch state, by their place."""
-        if not self.places:
-            return {}
+        key = tuple(state.items())
+        if key not in self._drives:
+            self._drives[key] = self._found(state) if self.places else {}
+        return self._drives[key]
+
+    def _found(self, state: Mapping[str, str]) -> dict[int, Drive]:
         reached = {pole: self._reached(pole, state) for pole in sorted(self._wiring.line_poles)}
         found: dict[int, Drive] = {}
         for ref in dict.fromkeys(e.ref for e in self.places.values()):
@@ -99,8 +104,12 @@ class Windings:
         def ohm_of(e: Element) -> float | None:
             return series_ohm(e) if self._is_closed(e, state) else None
 
-        at = {net: self._wiring.at(net) for net in self._wiring.nets | {pole}}
-        return frozenset(walk(at, [pole], ohm_of, admit=lambda net, _: net not in others))
+        return frozenset(walk(self._at, [pole], ohm_of, admit=lambda net, _: net not in others))
+
+    @cached_property
+    def _at(self) -> dict[str, tuple[Element, ...]]:
+        nets = self._wiring.nets | self._wiring.line_poles
+        return {net: self._wiring.at(net) for net in nets}
 
     def _driven(
         self, ref: str, reached: Mapping[str, frozenset[str]]

@@ -158,7 +158,7 @@ def test_a_pin_or_cap_of_a_tube_counts_where_the_text_calls_it_touchable() -> No
     )
     assert found(text) == []
     (each,) = found(text + "touchable: CHASSIS, V1.plate\n")
-    assert "V1.plate passes" in each.message
+    assert "PL passes" in each.message
     assert each.parts == ("R1",)
     assert max(milliamps(each)) == pytest.approx(300 / 6.7, rel=0.02)
 
