@@ -165,16 +165,17 @@ def _kept(case: Case) -> frozenset[str]:
 
 
 def switch_settings(case: Case, metals: list[Metal]) -> list[tuple[tuple[str, str], ...]]:
-    """Positions of the switches near the metal, as states take them; as the text says first.
+    """Positions of the switches near the metal or plate volts, as states take them.
 
-    Of more than eight combinations each switch is turned by itself.
+    As the text says first. Of more than eight combinations each switch is turned by itself.
     """
-    near = frozenset(net for metal in metals for net in metal.near)
+    wiring = case.circuit.wiring
+    near = frozenset(net for metal in metals for net in metal.near) | wiring.b_plus
     bodies: dict[str, dict[str, None]] = {}
     touching = {
         part.body_ref
         for part in case.chassis.of_kind("switch")
-        for element in case.circuit.wiring.of(part.ref)
+        for element in wiring.of(part.ref)
         if element.kind is Kind.CONTACT and near & set(element.nets)
     }
     for part in case.chassis.of_kind("switch"):

@@ -140,6 +140,18 @@ def test_a_switch_counts_in_each_position() -> None:
     assert max(milliamps(each)) == pytest.approx(300 / 6.7, rel=0.01)
 
 
+def test_a_changeover_of_the_supply_counts_in_each_position() -> None:
+    text = "line none\nBT1 67.5 V B-battery: + LOWB, - CHASSIS\n"
+    text += "BT2 135 V B-battery: + HIGHB, - CHASSIS\n"
+    text += "S3: LOW LOWB to B+, HIGH HIGHB to B+\nR1 33K: B+ to TIP\n" + PHONES
+    (each,) = found(text)
+    assert each.state == "S3 HIGH"
+    assert sorted(milliamps(each)) == [
+        pytest.approx(67.5 / 35, rel=0.02),
+        pytest.approx(135 / 35, rel=0.02),
+    ]
+
+
 def test_a_frame_on_plate_volts_is_touched_though_the_text_does_not_say_so() -> None:
     text = "line none\nhold B1 300 V\nR2 22K 5 W: B1 to CHASSIS\nLS1 3.2 ohm: VC to VCR, frame B1\n"
     (each,) = found(text)
