@@ -21,7 +21,6 @@ from itertools import accumulate
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import walk
 from netcheck.circuit.power import PowerWinding, series_ohm
-from netcheck.circuit.source_windings import section_volts
 from netcheck.circuit.wiring import Wiring
 from netcheck.parts import Description, Path
 
@@ -140,6 +139,8 @@ class Windings:
 
     def _heights(self, ref: str, path: str) -> dict[str, float] | None:
         """The printed volts of each terminal of a winding over its first one; None if not told."""
+        from netcheck.circuit.source_windings import section_volts
+
         wound = self._path(ref, path)
         part = self._wiring.chassis.part(ref)
         if wound is None or part is None:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from itertools import product
 from math import prod
 
-from netcheck.circuit.direct_model import reference_of
 from netcheck.circuit.paths import OHMIC, ohmic_ohm
 from netcheck.circuit.states import switch_positions
 from netcheck.circuit.wiring import BRIDGE_OHM, Element, Kind
@@ -61,6 +60,8 @@ def ground_of(case: Case) -> frozenset[str]:
 
 
 def _measured_from(case: Case) -> str:
+    from netcheck.circuit.direct_model import reference_of
+
     try:
         return reference_of(case.circuit.wiring)
     except NotSolved:  # there is nothing of the kind
