@@ -99,12 +99,13 @@ def pieces_fed(case: Case, all_of_it: list[Metal]) -> list[Metal]:
     wiring = case.circuit.wiring
     ground = ground_of(case)
     live = {n for n in wiring.line_side if (wiring.line_ohm(n) or 0.0) < BRIDGE_OHM}
+    kept = _kept(case)
     found = []
     for metal in all_of_it:
         others = {net for other in all_of_it if other is not metal for net in other.nets}
         told = live & set(metal.nets) if is_line_fed(wiring) else set()
         if not ground & set(metal.nets) and not told:  # else live-chassis, antenna-isolation tell
-            fed = _fed(case, metal, ground | others)
+            fed = _fed(case, metal, ground | others, kept)
             if fed.ways or fed.barriers or fed.on_rail:
                 found.append(fed)
     return found
@@ -120,11 +121,10 @@ def unread(case: Case, all_of_it: list[Metal]) -> list[Metal]:
     ]
 
 
-def _fed(case: Case, metal: Metal, stops: frozenset[str]) -> Metal:
+def _fed(case: Case, metal: Metal, stops: frozenset[str], kept: frozenset[str]) -> Metal:
     """A piece with what leads from it, and from what resistors and coils join to it, to B+."""
     wiring = case.circuit.wiring
     rails = wiring.positive | wiring.b_plus
-    kept = _kept(case)
     near, queue = set(metal.nets), list(metal.nets)
     ways: dict[Element, None] = {}
     shorting: dict[Element, None] = {}
