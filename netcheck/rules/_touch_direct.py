@@ -95,10 +95,12 @@ def direct_current(case: Case) -> Iterator[Finding | NotChecked]:
     yield from _unsolved(case, seen)
     rows = [row for look, point in seen if not isinstance(point, NotSolved)
             for row in _open_rows(look, point, all_of_it, ground)]  # fmt: skip
-    hands = tried(case, [_with_hand(row) for row in rows])
-    yield from _unsolved(case, [(row.look, hand) for row, hand in zip(rows, hands, strict=True)])
-    passing = [_passing(row, hand) for row, hand in zip(rows, hands, strict=True)
-               if not isinstance(hand, NotSolved)]  # fmt: skip
+    hands = [
+        _passing(row, hand)
+        for row, hand in zip(rows, tried(case, [_with_hand(row) for row in rows]), strict=True)
+    ]
+    yield from _unsolved(case, list(zip((row.look for row in rows), hands, strict=True)))
+    passing = [hand for hand in hands if isinstance(hand, _Row)]
     for metal in metals:
         own = [row for row in passing if row.look.metal is metal]
         over = [row for row in own if row.harm is not None]
@@ -178,12 +180,19 @@ def _with_hand(row: _Row) -> State:
     return replace(base, name=name, edits=(*base.edits, hand))
 
 
-def _passing(row: _Row, hand: Point) -> _Row:
-    volts = hand.between(row.net, row.other_net) or 0.0
+def _passing(row: _Row, hand: Point | NotSolved) -> _Row | NotSolved:
+    """The row with its amperes, or why it has none."""
+    if isinstance(hand, NotSolved):
+        return hand
+    volts = hand.between(row.net, row.other_net)
+    if volts is None:
+        return NotSolved(f"nothing gives volts to {row.net} or {row.other_net}")
     return replace(row, ampere=abs(volts) / abs(body_ohm(0.0)))
 
 
-def _unsolved(case: Case, seen: Sequence[tuple[_Look, Point | NotSolved]]) -> Iterator[NotChecked]:
+def _unsolved(
+    case: Case, seen: Sequence[tuple[_Look, Point | _Row | NotSolved]]
+) -> Iterator[NotChecked]:
     """One sentence for each piece of metal and reason."""
     told: set[tuple[tuple[str, ...], str]] = set()
     for look, point in seen:
