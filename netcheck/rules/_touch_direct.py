@@ -143,6 +143,12 @@ def _untold(case: Case, all_of_it: list[Metal], metals: list[Metal]) -> Iterator
             f"how much direct current {listed(metal.names)} passes: nothing else of the set is told"
             " that a hand or earth reaches (name B- or the earth terminal in `touchable:` too)"
         )
+    for metal in metals:
+        if metal.unsolved:
+            yield case.not_checked(
+                f"how much direct current {listed(metal.names)} passes: the volts of"
+                f" {listed(metal.unsolved)} are not computed (state them with `hold`)"
+            )
     line = case.chassis.line
     for metal in unread(case, all_of_it) if line is None or line.volts is None else ():
         yield case.not_checked(

@@ -31,6 +31,7 @@ class Metal:
 
     `ways` carry direct current as they are; `barriers` are the parts that do when they short.
     `near` are the nets that they lead from; `on_rail`: the metal is at plate volts itself.
+    `unsolved` are rails beside it whose volts are not computed.
     """
 
     names: tuple[str, ...]
@@ -39,6 +40,7 @@ class Metal:
     barriers: tuple[Element, ...] = ()
     near: frozenset[str] = frozenset()
     on_rail: bool = False
+    unsolved: tuple[str, ...] = ()
 
 
 def ground_of(case: Case) -> frozenset[str]:
@@ -124,7 +126,8 @@ def unread(case: Case, all_of_it: list[Metal]) -> list[Metal]:
 def _fed(case: Case, metal: Metal, stops: frozenset[str], kept: frozenset[str]) -> Metal:
     """A piece with what leads from it, and from what resistors and coils join to it, to B+."""
     wiring = case.circuit.wiring
-    rails = wiring.positive | wiring.b_plus
+    bias = _bias(case)
+    rails = (wiring.positive | wiring.b_plus | _held(case) | bias) - stops
     near, queue = set(metal.nets), list(metal.nets)
     ways: dict[Element, None] = {}
     shorting: dict[Element, None] = {}
@@ -146,9 +149,22 @@ def _fed(case: Case, metal: Metal, stops: frozenset[str], kept: frozenset[str]) 
         large = (e for e in ways if e.kind is Kind.RESISTOR and (e.ohm or 0.0) >= BRIDGE_OHM)
         shorting.update(dict.fromkeys(large))
     on_rail = not rails.isdisjoint(metal.nets)
+    ends = {net for e in (*ways, *shorting) for net in e.nets} | set(metal.nets)
     return Metal(
-        metal.names, metal.nets, tuple(ways), tuple(shorting), frozenset(near), on_rail
+        metal.names, metal.nets, tuple(ways), tuple(shorting), frozenset(near), on_rail,
+        tuple(sorted(ends & bias)),
     )  # fmt: skip
+
+
+def _held(case: Case) -> frozenset[str]:
+    return frozenset(case.chassis.net(hold.node) for hold in case.chassis.holds)
+
+
+def _bias(case: Case) -> frozenset[str]:
+    """The rails of bias diodes, which are not computed, but for those that the text holds."""
+    wiring = case.circuit.wiring
+    diodes = wiring.supply.power_diodes - set(wiring.rectifiers)
+    return frozenset(diode.a for diode in diodes) - _held(case) - wiring.positive - wiring.b_plus
 
 
 def _kept(case: Case) -> frozenset[str]:

@@ -193,6 +193,23 @@ def test_a_capacitor_from_b_plus_to_a_floating_chassis_is_told_once() -> None:
     assert any(each.harm is Harm.RECORD for each in report(text).findings)
 
 
+def test_a_negative_rail_counts_like_a_positive_one() -> None:
+    (each,) = found("line none\nhold BIAS -150 V\n" + PHONES + "R1 10K: BIAS to TIP\n")
+    assert milliamps(each) == [pytest.approx(150 / 12, rel=0.01)]
+
+
+def test_a_bias_supply_that_is_not_computed_is_said() -> None:
+    text = (
+        "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
+        "T1 power, primary 117 V, high 106 V 10 mA: primary LINE to N, high HA to CHASSIS\n"
+        "D2 silicon 400 V 1 A: anode BIAS, cathode HA\n"
+        "C2 47 mfd 250 V electrolytic: + CHASSIS, - BIAS\nR4 100K: BIAS to CHASSIS\n"
+        "hold B1 300 V\nR5 100K 2 W: B1 to CHASSIS\n"
+    )
+    said = reasons(text + PHONES + "R1 10K: BIAS to TIP\n")
+    assert any(each.startswith("how much direct current TIP passes") for each in said)
+
+
 def test_the_chassis_behind_a_bias_resistor_is_ground() -> None:
     text = (
         "line none\nBT1 90 V B-battery: + B+, - B-\nR5 560 ohm: B- to CHASSIS\n"
