@@ -36,6 +36,10 @@ from netcheck.rules._words import amount, listed
 
 _LEADS = "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\n"
 _TOP = "line 117 V 60 Hz\nP1 plug, not polarized: 1 LINE, 2 B-\n" + _LEADS
+_STEP_UP = (
+    "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
+    "T1 auto, primary 0-117-234 V: primary N to LINE to UP\n"
+)
 _PLUG = "P1 plug, polarized: hot LINE, neutral B-\n"
 _DUTY = "line-to-unearthed-metal"
 
@@ -65,6 +69,11 @@ _MECHANICAL = frozenset({"shaft", "frame", "body", "case", "core", "can", "shell
             "C21 .022 mfd 250 VAC class Y2: B- to CHASSIS   # <-\n",
             says="P1 as drawn, S1 OFF",
         ),
+        # Above the line: the autotransformer's end is at 234 V.
+        Example(
+            _STEP_UP + "C1 .01 mfd 250 VAC class Y2: UP to CHASSIS   # <-\n",
+            says="CHASSIS passes 0.966 mA to earth (P1 as drawn",
+        ),
         # A battery set: nothing of the line, but the phones have one side on B+.
         Example(
             "line none\nBT1 90 V B-battery: + B+, - CHASSIS\nJ1 phones: tip TIP, sleeve CHASSIS\n"
@@ -85,6 +94,7 @@ _MECHANICAL = frozenset({"shaft", "frame", "body", "case", "core", "can", "shell
         "T1 power, primary 117 V, high 300 V:\n   primary SW to N, high HA to CHASSIS\n"
         "Z1 load 60 mA: HA to CHASSIS\nC30 .0047 mfd 250 VAC class Y1: SW to CHASSIS\n",
         "line 230 V 50 Hz\n" + _PLUG + _LEADS + "C21 .0047 mfd 250 VAC class Y2: B- to CHASSIS\n",
+        _STEP_UP + "C1 .0047 mfd 250 VAC class Y1: UP to CHASSIS\n",
         "line none\nBT1 67.5 V B-battery: + B+, - CHASSIS\nR1 10K: B+ to CHASSIS\n",
         "line none\nBT1 45 V B-battery: + B+, - CHASSIS\nJ1 phones: tip TIP, sleeve CHASSIS\n"
         "R1 10K 1/2 W: B+ to TIP\n",
