@@ -155,12 +155,14 @@ class Solver:
         unmoved = set(case.scales) - {strands[k].ref for k in self._variable}
         if unmoved:
             raise KeyError(f"{', '.join(sorted(unmoved))}: not between line and metal")
+        driven = self.network.windings.drives(dict(case.state.switches))
         found = np.empty(len(self._variable), dtype=complex)
         for row, k in enumerate(self._variable):
             strand = strands[k]
             own = strand.siemens if strand.siemens is not None else case.unknown_s
             own = case.control.get(k, own) * case.scales.get(strand.ref, 1.0)
-            found[row] = CONTACT_S if strand.ref == case.state.failed else own
+            stiff = strand.ref == case.state.failed or k in driven
+            found[row] = CONTACT_S if stiff else own
         return found
 
     def _induced(self, cases: Sequence[Case]) -> dict[int, Complex]:

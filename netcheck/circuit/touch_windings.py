@@ -4,11 +4,11 @@ Belongs here: which windings the line drives in a switch position, and the volts
 of their transformer for each volt of the line. Does not belong here: the network they stand in
 (touch_network.py), solving it (touch_solve.py).
 
-A winding is a source of its turns' share of the line in series with its ohms (an ideal
-transformer; its magnetizing current and its drop under load are left out: common practice, no
-source). With its primary cut off it is its ohms alone. Sections of one winding, and windings of an
-autotransformer, are in phase in the order that the text gives; how other windings that a wire ties
-to the line are poled is not in the text, so that both ways are looked at.
+A winding is a source of its turns' share of the line without ohms (an ideal transformer; its
+magnetizing current and its drop under load are left out: common practice, no source). With its
+primary cut off it is its ohms alone. Sections of one winding, and windings of an autotransformer,
+are in phase in the order that the text gives; how other windings that a wire ties to the line are
+poled is not in the text, so that both ways are looked at.
 """
 
 from __future__ import annotations

@@ -38,7 +38,8 @@ _LEADS = "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\nZ1 load 
 _TOP = "line 117 V 60 Hz\nP1 plug, not polarized: 1 LINE, 2 B-\n" + _LEADS
 _STEP_UP = (
     "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
-    "T1 auto, primary 0-117-234 V: primary N to LINE to UP\n"
+    "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\n"
+    "T1 auto, primary 0-117-234 V: primary N to SW to UP\nZ1 load 60 mA: UP to N\n"
 )
 _PLUG = "P1 plug, polarized: hot LINE, neutral B-\n"
 _DUTY = "line-to-unearthed-metal"
@@ -72,7 +73,7 @@ _MECHANICAL = frozenset({"shaft", "frame", "body", "case", "core", "can", "shell
         # Above the line: the autotransformer's end is at 234 V.
         Example(
             _STEP_UP + "C1 .01 mfd 250 VAC class Y2: UP to CHASSIS   # <-\n",
-            says="CHASSIS passes 0.966 mA to earth (P1 as drawn",
+            says="CHASSIS passes 0.964 mA to earth (P1 as drawn, S1 ON",
         ),
         # A battery set: nothing of the line, but the phones have one side on B+.
         Example(

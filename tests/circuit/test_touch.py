@@ -231,6 +231,13 @@ def test_an_autotransformer_that_is_switched_off_adds_nothing() -> None:
     assert found[wrong] == pytest.approx(_passed_a(117), rel=0.01)  # the hot N through the winding
 
 
+@pytest.mark.parametrize("load", ["Z1 load 60 mA", "Z1 load 300 ohm", "DS1 lamp 44"])
+def test_what_the_autotransformer_feeds_does_not_pull_its_volts_down(load: str) -> None:
+    text = LINE + FIXED + "S1 power: ON LINE to SW\n" + UP.replace("LINE", "SW") + BRIDGE
+    found = amperes(table(text + f"{load}: UP to N\n"))
+    assert found["P1 as drawn, S1 ON"] == pytest.approx(_passed_a(234), rel=0.01)
+
+
 def test_a_selector_of_the_tap_counts_in_each_position() -> None:
     text = "line 220 V 50 Hz\n" + FIXED
     text += "S2 voltage selector: 110 LINE to LOW, 220 LINE to MID\n"
