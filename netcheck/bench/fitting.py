@@ -22,11 +22,12 @@ from netcheck.bench.workup import Workup
 from netcheck.catalog.preferred import nearest_preferred, next_rating, ratings, series
 from netcheck.circuit.wiring import Role
 from netcheck.parts import Description, Part
-from netcheck.rules._barrier import barriers, part_to_fit
+from netcheck.rules._barrier import barriers
 from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._fields import field_swaps, watts_asked
 from netcheck.rules._operating import output_nets
 from netcheck.rules._reservoir import reservoir_limit
+from netcheck.rules._touch_fit import fitting_part
 from netcheck.rules._words import amount
 from netcheck.rules._worst_volts import LASTING_MARGIN
 
@@ -89,7 +90,7 @@ def fit_capacitor(work: Workup, part: Part, duty: str = "") -> Fit | None:
         duty = "across-line"
     kind = _kind(work, part, farad)
     if duty and kind != ELECTROLYTIC:  # a filter capacitor on metal only has its minus astray
-        safe = part_to_fit(case, farad, duty)
+        safe = fitting_part(case, part, duty, farad)
         reasons = [
             f"between {_place(work, part)}: only a safety class is made to fail without"
             f" {'fire' if duty == 'across-line' else 'joining them'}"
@@ -97,7 +98,7 @@ def fit_capacitor(work: Workup, part: Part, duty: str = "") -> Fit | None:
         if farad and safe.farad is not None and safe.farad < 0.8 * farad:
             reasons.append(
                 f"smaller than the {amount(farad, 'F')} before, so that a hand gets no more than"
-                " the touch limit"
+                " the touch limit from all that bridges to the metal"
             )
         return Fit(
             "safety capacitor", safe.farad, "F", safe.volts, "V AC", tuple(reasons), safe.mark,

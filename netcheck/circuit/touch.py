@@ -202,8 +202,17 @@ class Touch:
 
     @cached_property
     def _cases(self) -> tuple[Case, ...]:
-        controls = self.network.control_settings
-        return tuple(Case(state, control) for state in self.states for control in controls)
+        return tuple(
+            Case(state, control, turned=turned)
+            for state in self.states
+            for control, turned in self._settings
+        )
+
+    @cached_property
+    def _settings(self) -> tuple[tuple[Mapping[int, complex], bool], ...]:
+        """Positions of controls, and the ways that windings may be poled."""
+        ways = (False,) if self.network.windings.poled else (False, True)
+        return tuple(product(self.network.control_settings, ways))
 
     @cached_property
     def _everywhere(self) -> tuple[str, ...]:
@@ -226,7 +235,7 @@ class Touch:
 
     def _table(self, piece: tuple[str, ...]) -> TouchTable:
         ports = self._ports(piece)
-        settings = len(self.network.control_settings)
+        settings = len(self._settings)
         touch_a = np.stack([self._solved[port][1] for port in ports])
         touch_a = touch_a.reshape(len(ports), len(self.states), settings)
         rows = []
@@ -237,14 +246,14 @@ class Touch:
             read_a = read_v / abs(bench_ohm(self.hertz))
             rows.append(TouchRow(state, ports[at], open_v, ampere, read_v, read_a))
         return TouchTable(
-            self._names(piece), piece, tuple(rows), self._is_live(piece),
+            self.names(piece), piece, tuple(rows), self._is_live(piece),
             self._beside(piece), self._doubts(piece),
         )  # fmt: skip
 
     def _is_live(self, piece: Sequence[str]) -> bool:
         return not self.wiring.line_side.isdisjoint(piece)
 
-    def _names(self, piece: Sequence[str]) -> tuple[str, ...]:
+    def names(self, piece: Sequence[str]) -> tuple[str, ...]:
         """What the text calls the metal: as `touchable` says, else CHASSIS and the nodes."""
         from netcheck.circuit.sides import net_of_name
 
@@ -275,6 +284,9 @@ class Touch:
             least = self.worst_a(piece)
             if abs(most - least) > _DOUBT_A:
                 said.append(f"the value of {', '.join(dict.fromkeys(unknown))} is not known")
+        wound = self.network.windings.unknown
+        if wound and not self._is_live(piece):
+            said.append(f"the volts of the windings of {', '.join(wound)} are not known")
         return tuple(said)
 
     # --- what other values would do
@@ -315,16 +327,16 @@ class Touch:
         scales: Sequence[Mapping[str, float]],
         unknown_s: complex,
     ) -> Array:
-        controls = self.network.control_settings
+        settings = self._settings
         cases = [
-            Case(state, control, scale, unknown_s)
+            Case(state, control, scale, unknown_s, turned)
             for scale in scales
             for state in states
-            for control in controls
+            for control, turned in settings
         ]
         seen = self._solver.solve(self._ports(piece), cases)
         amperes = body_a(seen.open_v, seen.behind_ohm, self.hertz).max(axis=0)
-        return np.asarray(amperes.reshape(len(scales), len(states), len(controls)).max(axis=2))
+        return np.asarray(amperes.reshape(len(scales), len(states), len(settings)).max(axis=2))
 
     def alone_a(self, table: TouchTable, state: TouchState) -> dict[str, float]:
         """What each part beside the metal passes by itself in a state, amperes, most first."""

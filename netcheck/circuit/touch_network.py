@@ -5,10 +5,10 @@ the line's frequency, the positions of switches, plug and controls that change t
 belong here: solving and the table (touch.py), what stands for the hand (touch_body.py).
 
 Taken so: a heater or lamp is cold (the set is off, or its share of the string is the same), a
-winding is its ohms and couples nothing at line frequency, an open contact and the insulation of
-transformers pass nothing, tubes and rectifiers pass nothing (B+ follows B- through its filter).
-Only where nothing else holds the common net, a rectifier is a plain conductor to it: the most it
-can pass. (Common practice, no source.)
+winding is its ohms and what the line induces in it (touch_windings.py), an open contact and the
+insulation of transformers pass nothing, tubes and rectifiers pass nothing (B+ follows B- through
+its filter). Only where nothing else holds the common net, a rectifier is a plain conductor to it:
+the most it can pass. (Common practice, no source.)
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ import networkx as nx
 
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import METAL
+from netcheck.circuit.touch_windings import Windings
 from netcheck.circuit.wiring import BRIDGE_OHM, Wiring
 from netcheck.parts import Part
 
@@ -188,6 +189,12 @@ class TouchNetwork:
             for part in parts
         )
 
+    @cached_property
+    def windings(self) -> Windings:
+        """What the line induces in the windings among the strands; none on a DC line."""
+        elements = [s.element for s in self.strands] if self.hertz else []
+        return Windings(self.wiring, elements, self.is_closed)
+
     def is_closed(self, element: Element, state: Mapping[str, str]) -> bool:
         """Whether an element conducts in a state: all do but the contacts that are open in it."""
         if element.kind is not Kind.CONTACT:
@@ -296,6 +303,7 @@ class TouchNetwork:
             k
             for k, s in enumerate(self.strands)
             if k in turned
+            or k in self.windings.places
             or s.siemens is None
             or (s.insulates and (s.ref in crossing or metal & set(s.element.nets)))
         )

@@ -35,13 +35,15 @@ _CHUNK = 1024
 class Case:
     """One variant to solve: a state, controls as `control` says, parts that conduct `scales` times.
 
-    `unknown_s`: siemens taken for the strands whose value is not known.
+    `unknown_s`: siemens taken for the strands whose value is not known. `turned`: windings whose
+    phase is not certain are poled the other way round.
     """
 
     state: TouchState
     control: Mapping[int, complex] = field(default_factory=dict)
     scales: Mapping[str, float] = field(default_factory=dict)
     unknown_s: complex = 0.0
+    turned: bool = False
 
 
 class Solver:
@@ -130,10 +132,12 @@ class Solver:
             for j in range(i)
             if np.any(static[:, i, j])
         ]
+        induced = self._induced(cases)
         changed = np.stack([self._siemens(case) for case in cases], axis=1)
         for k, row in zip(self._variable, changed, strict=True):
             element = network.strands[k].element
-            branches.append(Admittance(element.a, element.b, row, ref=element.ref))
+            emf_v = induced.get(k, 0.0)
+            branches.append(Admittance(element.a, element.b, row, emf_v, ref=element.ref))
         for strand, on in self._lifts(cases).items():
             branches.append(Admittance(strand.element.a, strand.element.b, on * CONTACT_S))
         earthed = np.array([case.state.earthed for case in cases]) * (CONTACT_S + 0j)
@@ -151,12 +155,30 @@ class Solver:
         unmoved = set(case.scales) - {strands[k].ref for k in self._variable}
         if unmoved:
             raise KeyError(f"{', '.join(sorted(unmoved))}: not between line and metal")
+        driven = self.network.windings.drives(dict(case.state.switches))
         found = np.empty(len(self._variable), dtype=complex)
         for row, k in enumerate(self._variable):
             strand = strands[k]
             own = strand.siemens if strand.siemens is not None else case.unknown_s
             own = case.control.get(k, own) * case.scales.get(strand.ref, 1.0)
-            found[row] = CONTACT_S if strand.ref == case.state.failed else own
+            stiff = strand.ref == case.state.failed or k in driven
+            found[row] = CONTACT_S if stiff else own
+        return found
+
+    def _induced(self, cases: Sequence[Case]) -> dict[int, Complex]:
+        """Volts rms that the line induces in the windings among the strands, (cases,) each."""
+        windings, found = self.network.windings, dict[int, Complex]()
+        if not windings.places:
+            return found
+        switches = dict.fromkeys(case.state.switches for case in cases)
+        drives = {each: windings.drives(dict(each)) for each in switches}
+        for number, case in enumerate(cases):
+            hot = case.state.plug.hot
+            for k, drive in drives[case.state.switches].items():
+                across = float(hot.get(drive.high, False)) - float(hot.get(drive.low, False))
+                phase = -1.0 if case.turned and not drive.poled else 1.0
+                emf_v = found.setdefault(k, np.zeros(len(cases), dtype=complex))
+                emf_v[number] = phase * drive.ratio * across * self.line_v
         return found
 
     def _lifts(self, cases: Sequence[Case]) -> dict[Strand, Complex]:

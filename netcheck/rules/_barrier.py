@@ -19,16 +19,17 @@ from netcheck.rules._base import Case, Option
 from netcheck.rules._capacitors import dielectric_of
 from netcheck.rules._line import (
     HAND_OHM,
-    TOUCH_LIMIT_A,
     Line,
     jacks_apart,
     line_of,
     metal_with,
     parts_of,
 )
+from netcheck.rules._touch_limit import limit_a, limit_of_ac_a
 from netcheck.rules._words import amount, capacitor_current_a
 
 __all__ = [
+    "ANY_LINE",
     "CLASS_OPTION",
     "Barrier",
     "SafetyPart",
@@ -58,6 +59,9 @@ _DEFAULT_LINE_V = 240.0
 """What a line that is not stated may be."""
 
 _FILM = frozenset({"film", "polypropylene", "polyester"})
+ANY_LINE = Line(_DEFAULT_LINE_V, 1.1 * _DEFAULT_LINE_V, 50.0)
+"""What capacitors are sized for where no line of AC is stated."""
+
 
 _SMALL = 10.0
 """A reactance of so many times the hand's ohms counts alone: they make 0.5 % of difference."""
@@ -128,7 +132,7 @@ def _is_tuning(part: Part) -> bool:
 def protective_ohm(case: Case) -> float:
     """The ohms that keep the line's current through a hand under the touch limit by themselves."""
     line = line_of(case)
-    return (line.high_v if line is not None else _DEFAULT_LINE_V) / TOUCH_LIMIT_A
+    return (line.high_v if line is not None else _DEFAULT_LINE_V) / limit_a(case)
 
 
 def capacitance_f(part: Part) -> float | None:
@@ -217,7 +221,7 @@ def class_span(part: Part) -> Span:
 
 
 def current_calculations(
-    case: Case, farad: float | None, what: str, limit_a: float | None
+    case: Case, farad: float | None, what: str, limit: float | None
 ) -> tuple[Calculation, ...]:
     """The current of a capacitor at the stated line and at line high; () if it is not known.
 
@@ -228,27 +232,27 @@ def current_calculations(
     if line is None or farad is None or not line.hertz:
         return ()
     states = ((what, line.volts), (f"{what}, line high", line.high_v))
-    return tuple(_current(name, farad, volts, line.hertz, limit_a) for name, volts in states)
+    return tuple(_current(name, farad, volts, line.hertz, limit) for name, volts in states)
 
 
 def _current(
-    name: str, farad: float, volts: float, hertz: float, limit_a: float | None
+    name: str, farad: float, volts: float, hertz: float, limit: float | None
 ) -> Calculation:
     ampere = capacitor_current_a(farad, volts, hertz)
     reactance_ohm = volts / ampere if ampere else math.inf
-    if limit_a and reactance_ohm < _SMALL * HAND_OHM:
+    if limit and reactance_ohm < _SMALL * HAND_OHM:
         whole_ohm = math.hypot(HAND_OHM, reactance_ohm)
         ampere = volts / whole_ohm
         said = (
             f"{amount(volts, 'V')} / sqrt((1500 ohm of the leakage check)^2 + "
             f"({amount(reactance_ohm, 'ohm')})^2) = {amount(ampere, 'A')}"
         )
-        return Calculation(name, ampere * 1e3, "mA", limit_a * 1e3, said)
+        return Calculation(name, ampere * 1e3, "mA", limit * 1e3, said)
     said = (
         f"2 x pi x {amount(hertz, 'Hz')} x {amount(farad, 'F')} x {amount(volts, 'V')} = "
         f"{amount(ampere, 'A')}"
     )
-    return Calculation(name, ampere * 1e3, "mA", limit_a * 1e3 if limit_a else None, said)
+    return Calculation(name, ampere * 1e3, "mA", limit * 1e3 if limit else None, said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,11 +273,12 @@ class SafetyPart:
         return f"{value} {amount(self.volts, 'V')} AC class {self.mark}{also}"
 
 
-def part_to_fit(case: Case, farad: float | None, duty: str) -> SafetyPart:
+def part_to_fit(case: Case, farad: float | None, duty: str, share: float = 1.0) -> SafetyPart:
     """The part that may stand there: value, AC volts and class.
 
     The value is the old one to the nearest of series E6; to metal it is the largest of E6 below it
-    that keeps the touch limit at line high (0.0047 mfd keeps it on every line, if none is stated).
+    that keeps a share of the touch limit at line high (of no stated line: 240 V 50 Hz). What else
+    bridges to the same metal is not known here: see `fitting_part` in _touch_fit.py.
     """
     line = line_of(case)
     least_v = line.volts if line is not None else _DEFAULT_LINE_V
@@ -282,22 +287,19 @@ def part_to_fit(case: Case, farad: float | None, duty: str) -> SafetyPart:
         nearest = nearest_preferred(farad, "E6") if farad else None
         return SafetyPart(nearest, rated, "X2", "X1, Y2 or Y1 will do too")
     rated = next_rating(least_v, "safety-ac") or 500.0
-    value = _largest_f(line, farad)
+    value = largest_to_metal_f(case, farad, share)
     if class_policy(case) == "strict" and duty != "line-to-earthed-metal":
         return SafetyPart(value, rated, "Y1")
     return SafetyPart(value, rated, "Y2", "or Y1")
 
 
-def largest_to_metal_f(case: Case, farad: float | None) -> float:
+def largest_to_metal_f(case: Case, farad: float | None, share: float = 1.0) -> float:
     """The farads that `part_to_fit` names for a place between line and metal."""
-    return _largest_f(line_of(case), farad)
-
-
-def _largest_f(line: Line | None, farad: float | None) -> float:
+    line = line_of(case)
     if line is None or not line.hertz or not line.high_v:
-        most = 4.7e-9
-    else:
-        most = TOUCH_LIMIT_A / capacitor_current_a(1.0, line.high_v, line.hertz)
+        line = ANY_LINE
+    limit = limit_of_ac_a(case) * share
+    most = limit / capacitor_current_a(1.0, line.high_v, line.hertz)
     nearest = nearest_preferred(farad, "E6") if farad else None
     if nearest is not None and nearest <= most:
         return nearest

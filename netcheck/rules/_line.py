@@ -17,12 +17,13 @@ from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, Finding, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case
+from netcheck.rules._touch_limit import limit_a
 from netcheck.rules._words import amount
 
 __all__ = [
     "DANGER_A",
     "HAND_OHM",
-    "TOUCH_LIMIT_A",
+    "OUTSIDE_METAL",
     "Line",
     "breaking_switches",
     "hot_when",
@@ -45,14 +46,22 @@ __all__ = [
     "two_pole_switches",
 ]
 
-TOUCH_LIMIT_A = 0.5e-3
-"""Limit for a set with a two-wire cord (UL 1711:2006 clause 39; service manuals' leakage check)."""
-
 HAND_OHM = 1500.0
 """What the leakage check puts between metal and earth (Panasonic TH-42PW5, safety page)."""
 
 DANGER_A = 10e-3
 """From here on a hand may not let go (from memory: IEC 60479-1, let-go threshold for AC)."""
+
+# What each terminal outside the cabinet is called in a sentence.
+OUTSIDE_METAL = {
+    ("resistor", "shaft"): "shaft",
+    ("capacitor", "shaft"): "shaft",
+    ("switch", "shaft"): "shaft",
+    ("switch", "frame"): "frame",
+    ("speaker", "frame"): "frame",
+    ("meter", "case"): "case",
+    ("plug", "shell"): "shell",
+}
 
 _Results: TypeAlias = Iterable[Finding | NotChecked]
 
@@ -109,7 +118,7 @@ def touch_calculation(case: Case, what: str) -> tuple[Calculation, ...]:
         f"{amount(line.volts, 'V')} / 1500 ohm (the resistor of the leakage check) = "
         f"{amount(ampere, 'A')}"
     )
-    return (Calculation(what, ampere * 1e3, "mA", TOUCH_LIMIT_A * 1e3, said),)
+    return (Calculation(what, ampere * 1e3, "mA", limit_a(case) * 1e3, said),)
 
 
 # --- leads, switches, fuses

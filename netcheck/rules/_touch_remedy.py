@@ -12,14 +12,15 @@ from dataclasses import dataclass
 from netcheck.circuit.touch import TouchTable
 from netcheck.parts import Part
 from netcheck.rules._base import Case
-from netcheck.rules._touch import Judged, told_values
+from netcheck.rules._touch import Judged
+from netcheck.rules._touch_fit import told_values
+from netcheck.rules._touch_limit import limit_a
 from netcheck.rules._touch_values import (
     SHARE_C,
     SHARE_R,
     are_under,
     candidates,
     high_ratio,
-    limit_a,
     part_value,
     scaled,
     scales_of,

@@ -14,7 +14,7 @@ from netcheck.circuit.touch_states import TouchState
 from netcheck.findings import Calculation
 from netcheck.rules._base import Case
 from netcheck.rules._touch import normal_rows, shorted_rows
-from netcheck.rules._touch_values import limit_a
+from netcheck.rules._touch_limit import limit_a
 from netcheck.rules._words import amount, listed
 
 __all__ = ["rows"]

@@ -1,6 +1,6 @@
-"""Limits of touch current and other values for the parts that pass it, in preferred series.
+"""Other values for the parts that pass touch current, in preferred series.
 
-Belongs here: the limit in force, whether metal is under it with parts of other values. Does not
+Belongs here: whether metal is under the limit with parts of other values. Does not
 belong here: which values to propose (_touch_remedy.py), any verdict (_touch.py).
 """
 
@@ -13,37 +13,22 @@ from netcheck.circuit.touch import TouchTable
 from netcheck.circuit.touch_network import farads
 from netcheck.circuit.touch_states import TouchState
 from netcheck.parts import Part
-from netcheck.rules._base import Case, Option
+from netcheck.rules._base import Case
 from netcheck.rules._line import line_of
+from netcheck.rules._touch_limit import limit_a
 
 __all__ = [
-    "LIMIT_OPTION", "SHARE_C", "SHARE_R", "are_under", "candidates", "high_ratio", "limit_a",
+    "SHARE_C", "SHARE_R", "USUAL_OHM", "are_under", "candidates", "high_ratio", "larger_ohm",
     "part_value", "scaled", "scales_of", "smaller_f", "whole_states",
 ]  # fmt: skip
-
-LIMIT_OPTION = Option(
-    "0.5",
-    ("0.5", "0.25", "0.75"),
-    "milliamperes at line high. 0.5: a two-wire cord. 0.75: a three-wire cord on a set that stays"
-    " in its place. 0.25: metal that is not earthed, IEC 60950.",
-)
-
-_DIRECT_LIMIT_A = 2e-3
-"""Touch current on a DC line (IEC 60065, U1 of 1.0 V, in a Toshiba 32W1333DN service manual)."""
 
 SHARE_C, SHARE_R = 0.8, 0.6
 """Currents of capacitors and resistors on one net stand at right angles: 0.8^2 + 0.6^2 = 1."""
 
+USUAL_OHM = 470e3
+"""A bleeder beside the capacitor from B- to metal (common practice, no source)."""
+
 _MOST_OHM, _LEAST_F = 10e6, 100e-12
-
-
-def limit_a(case: Case) -> float:
-    """The limit in amperes: the policy's on AC, that of IEC 60065 on a DC line."""
-    line = line_of(case)
-    if line is not None and not line.hertz:
-        return _DIRECT_LIMIT_A
-    chosen = case.policy.get(("touch-current", "limit"), LIMIT_OPTION.default)
-    return float(chosen if chosen in LIMIT_OPTION.allowed else LIMIT_OPTION.default) * 1e-3
 
 
 def high_ratio(case: Case) -> float:
@@ -88,8 +73,13 @@ def candidates(part: Part) -> list[float]:
     own = part_value(part) or 0.0
     if part.kind == "capacitor":
         return smaller_f(own)
+    return larger_ohm(own)
+
+
+def larger_ohm(ohm: float) -> list[float]:
+    """Values of E12 above, up to 10 megohms, smallest first."""
     steps = [float(f"{s}e{p}") for p in range(3, 8) for s in series("E12")]
-    return sorted(v for v in steps if own < v <= _MOST_OHM)
+    return sorted(v for v in steps if ohm < v <= _MOST_OHM)
 
 
 def smaller_f(farad: float) -> list[float]:

@@ -16,19 +16,18 @@ from netcheck.rules._barrier import (
     class_policy,
     class_span,
     current_calculations,
-    part_to_fit,
 )
 from netcheck.rules._base import Case
 from netcheck.rules._line import (
     DANGER_A,
-    TOUCH_LIMIT_A,
     hot_when,
     line_of,
     path_lines,
     state_of,
     touch_calculation,
 )
-from netcheck.rules._touch import told_farad
+from netcheck.rules._touch_fit import fitted_sum, fitting_part
+from netcheck.rules._touch_limit import limit_a
 from netcheck.rules._words import named
 
 __all__ = ["NO_LINE", "line_finding", "touch_finding"]
@@ -57,7 +56,7 @@ def line_finding(
     A part that no class would help has its minus where it `belongs_on` another net.
     """
     takes = f"it takes {required_text(duty, class_policy(case))}"
-    action = f"fit {part_to_fit(case, told_farad(case, part), duty)}"
+    action = f"fit {fitting_part(case, part, duty)}"
     if belongs_on:
         takes = f"its minus belongs on {belongs_on}"
         action = f"put its minus on {belongs_on}"
@@ -93,8 +92,8 @@ def touch_finding(
     earthed = duty == "line-to-earthed-metal"
     hand = touched[0] if touched else metal
     what = "into the earth wire" if earthed else f"through a hand on {hand}"
-    limit_a = None if earthed else TOUCH_LIMIT_A
-    passing = current_calculations(case, capacitance_f(part), what, limit_a)
+    limit = None if earthed else limit_a(case)
+    passing = current_calculations(case, capacitance_f(part), what, limit)
     felt = not earthed and any(each.value > DANGER_A * 1e3 for each in passing)
     shorted = () if earthed else touch_calculation(case, f"{what}, {part.ref} shorted")
     joined = f"{hand} is joined to {line} by a conductor"
@@ -107,7 +106,7 @@ def touch_finding(
         parts=touched,
         state=state_of(case, line),
         related=path_lines(case, line, case.circuit.wiring.line_path(line)),
-        calc=(*passing, *shorted),
+        calc=(*passing, *shorted, *(() if belongs_on else fitted_sum(case, part))),
         belongs_on=belongs_on,
     )  # fmt: skip
 

@@ -117,6 +117,8 @@ def _joined_finding(case: Case, net: str, jacks: tuple[Part, ...]) -> Finding:
         return _wired_finding(case, net, jacks[0], wire, bridged)
     by = f" by {listed(e.ref for e in path)}" if path else f": {net} is a line pin"
     touched = net in wiring.bare
+    leads = sum(not t.unused for jack in jacks for t in jack.terminals)
+    to_fit = part_to_fit(case, 1e-9, "antenna", 1 / leads)
     return case.finding(
         f"{listed(refs)} {'is' if len(refs) == 1 else 'are'} joined to the line{by}",
         terminal.span,
@@ -127,7 +129,7 @@ def _joined_finding(case: Case, net: str, jacks: tuple[Part, ...]) -> Finding:
         related=path_lines(case, net, path),
         calc=touch_calculation(case, f"through a hand on {refs[0]} when {net} is hot"),
         action=f"part {refs[0]} from {net} and join each of its leads through"
-        f" {part_to_fit(case, 1e-9, 'antenna')}, or feed it from a transformer winding of its own",
+        f" {to_fit}, or feed it from a transformer winding of its own",
     )
 
 

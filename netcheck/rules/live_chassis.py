@@ -15,7 +15,6 @@ from collections.abc import Iterator
 
 from netcheck.circuit.wiring import Element
 from netcheck.findings import Finding, Harm, NotChecked, Related, Span
-from netcheck.rules._barrier import part_to_fit
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import (
     is_reached,
@@ -27,6 +26,7 @@ from netcheck.rules._line import (
     state_of,
     touch_calculation,
 )
+from netcheck.rules._touch_fit import bridge_to_fit
 from netcheck.rules._words import listed
 
 _LEADS = "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\n"
@@ -139,7 +139,7 @@ def _action(case: Case, name: str) -> str:
     common = "B-" if _has_b_minus(case) else case.circuit.wiring.common or "the return of the set"
     return (
         f"part {name} from the line and join it to {common} only through"
-        f" {part_to_fit(case, None, _DUTY)} with 470K beside it; if it must stay, {live_with}"
+        f" {bridge_to_fit(case, _DUTY)}; if it must stay, {live_with}"
     )
 
 

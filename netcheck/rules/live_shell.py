@@ -19,6 +19,7 @@ from netcheck.findings import Finding, Harm, NotChecked, Related
 from netcheck.parts import Part, Terminal
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._line import (
+    OUTSIDE_METAL,
     hot_when,
     metal_with,
     on_line,
@@ -41,15 +42,6 @@ _INSIDE = {
     ("resistor", "body"): "body",
     ("lamp", "socket"): "socket",
     ("fuse", "holder"): "holder",
-}
-_OUTSIDE = {
-    ("resistor", "shaft"): "shaft",
-    ("capacitor", "shaft"): "shaft",
-    ("switch", "shaft"): "shaft",
-    ("switch", "frame"): "frame",
-    ("speaker", "frame"): "frame",
-    ("meter", "case"): "case",
-    ("plug", "shell"): "shell",
 }
 _LEADS = "F1 1/2 A 250 V slow: LINE to FUSED\nS1 power: ON FUSED to SW\nZ1 load 250 mA: SW to B-\n"
 _TURNING = "line 117 V 60 Hz\nP1 plug, not polarized: 1 LINE, 2 B-\n" + _LEADS
@@ -90,7 +82,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     for part in case.chassis.parts:
         for terminal in part.terminals if part.fitted and not part.broken else ():
             net = case.chassis.net(terminal.node)
-            known = (part.kind, terminal.name) in _INSIDE.keys() | _OUTSIDE.keys()
+            known = (part.kind, terminal.name) in _INSIDE.keys() | OUTSIDE_METAL.keys()
             if known and not terminal.unused and net in live:
                 found.setdefault(net, []).append((part, terminal))
     for net, metal in found.items():
@@ -99,9 +91,9 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 def _finding(case: Case, net: str, metal: list[tuple[Part, Terminal]]) -> Finding:
     path = case.circuit.wiring.line_path(net)
-    words = {**_INSIDE, **_OUTSIDE}
+    words = {**_INSIDE, **OUTSIDE_METAL}
     said = [f"the {words[part.kind, t.name]} of {part.ref}" for part, t in metal]
-    outside = any((part.kind, t.name) in _OUTSIDE for part, t in metal)
+    outside = any((part.kind, t.name) in OUTSIDE_METAL for part, t in metal)
     # What is inside the cabinet and on the neutral pin takes two mishaps to hurt.
     harm = Harm.SHOCK if outside or hot_when(case, net) else Harm.RECORD
     by = f" by {listed(e.ref for e in path)}" if path else f": {net} is a line pin"

@@ -24,10 +24,11 @@ from netcheck.rules._barrier import (
     class_policy,
     class_span,
     current_calculations,
-    part_to_fit,
 )
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._line import TOUCH_LIMIT_A, line_of, on_line
+from netcheck.rules._line import line_of, on_line
+from netcheck.rules._touch_fit import part_instead
+from netcheck.rules._touch_limit import limit_a
 from netcheck.rules._words import amount, listed, named
 
 _TOP = (
@@ -129,7 +130,7 @@ def _finding(case: Case, barrier: Barrier, said: str, harm: Harm) -> Finding:
         related=[Related(class_span(part), "in series with it") for part in rest],
         calc=_calculations(case, barrier),
         action=f"fit two equal parts of class Y2, each for the whole line, or one alone:"
-        f" {part_to_fit(case, None, barrier.duty)}",
+        f" {part_instead(case, parts, barrier.duty)}",
     )
 
 
@@ -139,10 +140,10 @@ def _calculations(case: Case, barrier: Barrier) -> tuple[Calculation, ...]:
     farads = [value for value in values if value]
     whole = 1 / sum(1 / value for value in farads) if len(farads) == len(values) else None
     what = f"through a hand on {barrier.metal}"
-    found = current_calculations(case, whole, f"{what}, in series", TOUCH_LIMIT_A)
+    found = current_calculations(case, whole, f"{what}, in series", limit_a(case))
     if whole is not None:
         shorted = max(farads)
-        found += current_calculations(case, shorted, f"{what}, the smaller shorted", TOUCH_LIMIT_A)
+        found += current_calculations(case, shorted, f"{what}, the smaller shorted", limit_a(case))
     line = line_of(case)
     if line is not None:
         said = f"the whole line, {amount(line.volts, 'V')}, when the other one shorts"

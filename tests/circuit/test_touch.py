@@ -187,6 +187,85 @@ def test_the_transformer_keeps_the_line_off() -> None:
     assert touch(text).tables == ()
 
 
+# An autotransformer joins its secondary to the line: the volts to earth are sums of turns.
+UP = "T1 auto, primary 0-117-234 V: primary N to LINE to UP\n"
+BRIDGE = "C1 .01 mfd 250 VAC class Y2: UP to CHASSIS\n"
+
+
+def _passed_a(volts: float) -> float:
+    """2 x pi x 60 Hz x 10 nF x V: 0.377 mA for 100 V (the body adds 2000 ohm to 265 K)."""
+    return 2 * math.pi * 60 * 10e-9 * volts
+
+
+def test_a_winding_above_the_line_puts_its_own_volts_on_metal() -> None:
+    rows = {row.state.text: row for row in table(LINE + TURNING + UP + BRIDGE).rows}
+    # LINE hot: 117 V of the line and 117 V on top of it.
+    hot = rows["P1 with pin 1 hot"]
+    assert hot.open_v == pytest.approx(234, rel=1e-3)
+    assert hot.touch_a == pytest.approx(_passed_a(234), rel=0.01)
+    # N hot: the winding counts down from it, 117 V - 234 V.
+    turned = rows["P1 with pin 2 hot"]
+    assert turned.open_v == pytest.approx(117, rel=1e-3)
+    assert rows["P1 with pin 1 hot, C1 shorted"].touch_a == pytest.approx(234 / 1993, rel=0.01)
+
+
+def test_a_tap_below_the_line_has_its_share_of_it() -> None:
+    text = "line 230 V 50 Hz\n" + FIXED
+    text += "T1 auto, primary 0-117-230 V: primary N to UP to LINE\n" + BRIDGE
+    found = amperes(table(text))
+    per_v = 2 * math.pi * 50 * 10e-9
+    assert found["P1 as drawn"] == pytest.approx(per_v * 117, rel=0.01)
+    wrong = "P1 in an outlet wired the wrong way round"
+    assert found[wrong] == pytest.approx(per_v * (230 - 117), rel=0.01)
+    # Ohms that do not go with the turns (a thicker wire) do not move it.
+    uneven = text.replace("0-117-230 V:", "0-117-230 V 40 ohm:")
+    assert amperes(table(uneven))["P1 as drawn"] == pytest.approx(per_v * 117, rel=0.01)
+
+
+def test_an_autotransformer_that_is_switched_off_adds_nothing() -> None:
+    text = LINE + FIXED + "S1 power: ON LINE to SW\n" + UP.replace("LINE", "SW") + BRIDGE
+    found = amperes(table(text))
+    assert found["P1 as drawn, S1 ON"] == pytest.approx(_passed_a(234), rel=0.01)
+    assert found["P1 as drawn, S1 OFF"] < 1e-6
+    wrong = "P1 in an outlet wired the wrong way round, S1 OFF"
+    assert found[wrong] == pytest.approx(_passed_a(117), rel=0.01)  # the hot N through the winding
+
+
+@pytest.mark.parametrize("load", ["Z1 load 60 mA", "Z1 load 300 ohm", "DS1 lamp 44"])
+def test_what_the_autotransformer_feeds_does_not_pull_its_volts_down(load: str) -> None:
+    text = LINE + FIXED + "S1 power: ON LINE to SW\n" + UP.replace("LINE", "SW") + BRIDGE
+    found = amperes(table(text + f"{load}: UP to N\n"))
+    assert found["P1 as drawn, S1 ON"] == pytest.approx(_passed_a(234), rel=0.01)
+
+
+def test_a_selector_of_the_tap_counts_in_each_position() -> None:
+    text = "line 220 V 50 Hz\n" + FIXED
+    text += "S2 voltage selector: 110 LINE to LOW, 220 LINE to MID\n"
+    text += "T1 auto, primary 0-110-220-330 V: primary N to LOW to MID to UP\n" + BRIDGE
+    found = amperes(table(text))
+    per_v = 2 * math.pi * 50 * 10e-9
+    # 220 V on the 110 V tap: three times as much at the end (until it burns).
+    assert found["P1 as drawn, S2 110"] == pytest.approx(per_v * 660, rel=0.01)
+    assert found["P1 as drawn, S2 220"] == pytest.approx(per_v * 330, rel=0.01)
+
+
+def test_a_winding_tied_to_the_line_is_looked_at_poled_both_ways() -> None:
+    text = "T1 power, primary 117 V, secondary 50 V: primary LINE to N, secondary UP to LINE\n"
+    worst = table(LINE + FIXED + text + BRIDGE).worst()
+    assert worst is not None
+    assert worst.touch_a == pytest.approx(_passed_a(167), rel=0.01)  # 117 + 50, not 117 - 50
+    common = text.replace("power", "auto").replace("UP to LINE", "LINE to UP")
+    worst = table(LINE + FIXED + common + BRIDGE).worst()
+    assert worst is not None
+    assert worst.touch_a == pytest.approx(_passed_a(67), rel=0.01)  # one winding: poled as drawn
+
+
+def test_windings_of_unknown_volts_are_said() -> None:
+    text = LINE + FIXED + "T1 auto: primary N to LINE to UP\n" + BRIDGE
+    assert "the volts of the windings of T1 are not known" in table(text).doubts
+    assert table(LINE + FIXED + UP + BRIDGE).doubts == ()
+
+
 def test_other_values_are_tried_without_a_new_set() -> None:
     text = (
         LINE + TURNING + "C1 .02 mfd 250 VAC class Y2: LINE to CHASSIS\nR1 470K: LINE to CHASSIS\n"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -104,6 +105,12 @@ def test_what_cannot_be_known_is_said_and_is_no_clearance() -> None:
     assert any("no line voltage" in each.reason for each in unstated.not_checked)
 
 
+def test_metal_behind_a_part_that_was_not_read_is_not_clear() -> None:
+    text = "P1 plug, not polarized: 1 LINE, 2 N\nT1 auto 117 V LINE to N to UP\n"
+    cut_off = report(LINE + text + "R1 100K: UP to CHASSIS\n")
+    assert any("what CHASSIS passes" in each.reason for each in cut_off.not_checked)
+
+
 def test_two_antenna_jacks_each_with_a_capacitor_of_its_own() -> None:
     coil = "J1 antenna: ANT1\nJ2 antenna: ANT2\nL1 antenna coil 5 ohm: AIN to B-\n"
     both = f"C1 .001 mfd {Y2}: ANT1 to AIN\nC2 .002 mfd {Y2}: ANT2 to AIN\n"
@@ -140,3 +147,93 @@ def test_no_class_of_capacitor_is_asked_for_in_the_place_of_a_gang(gang: str) ->
     (each,) = found(TURNING + gang + "\nL1 oscillator coil 5 ohm: OSC to B-\n")
     assert "C1 is no barrier" in each.action
     assert "class" not in each.action
+
+
+# --- one limit, one sum
+
+
+def _fitted(action: str) -> float:
+    value = re.search(r"([\d.]+) (mfd|mmf) [\d.]+ V AC", action)
+    assert value is not None, action
+    return float(value.group(1)) * {"mfd": 1e-6, "mmf": 1e-12}[value.group(2)]
+
+
+def _alone_ma(farad: float, volts: float = 117 * 1.1, hertz: float = 60.0) -> float:
+    return 2 * math.pi * hertz * farad * volts * 1e3
+
+
+@pytest.mark.parametrize("limit", [0.25, 0.5, 0.75])
+@pytest.mark.parametrize(
+    ("rule", "text"),
+    [
+        ("line-capacitor-class", "C1 .05 mfd 400 V: B- to CHASSIS\n"),
+        ("two-in-series", "C1 .05 mfd 630 V: B- to M\nC2 .05 mfd 630 V: M to CHASSIS\n"),
+        (
+            "antenna-isolation",
+            "J1 antenna: ANT\nL1 coil 5 ohm: AIN to B-\nC1 .05 mfd 500 V mica: ANT to AIN\n",
+        ),
+    ],
+)
+def test_every_rule_follows_the_one_limit(rule: str, text: str, limit: float) -> None:
+    rules = [each for each in builtin() if each.name == rule]
+    said = lint(read(TURNING + f"policy touch-current limit {limit}\n" + text), rules).findings
+    (each,) = said
+    assert {c.limit for c in each.calc if c.unit == "mA"} == {limit}
+    fitted = _fitted(each.action)
+    assert _alone_ma(fitted) <= limit
+    # The next of E6 above would be over: the limit is used, not a smaller one.
+    assert _alone_ma(fitted * 1.55) > limit
+
+
+@pytest.mark.parametrize("limit", [0.25, 0.5])
+def test_two_capacitors_to_one_metal_share_the_limit(limit: float) -> None:
+    text = TURNING + f"policy touch-current limit {limit}\n"
+    text += "C1 .05 mfd 400 V paper: B- to CHASSIS\nC2 .02 mfd 400 V paper: B- to CHASSIS\n"
+    told = found(text, "line-capacitor-class")
+    values = [_fitted(each.action) for each in told]
+    assert len(values) == 2
+    assert _alone_ma(sum(values)) <= limit  # elementary: capacitors side by side add up
+    assert _alone_ma(2 * max(values) * 1.55) > limit
+    for each in told:
+        whole = next(c for c in each.calc if "with all that bridges" in c.name)
+        assert whole.value == pytest.approx(_alone_ma(sum(values)), rel=0.01)
+        assert "C1 as" in whole.sum
+        assert "C2 as" in whole.sum
+
+
+def test_a_good_capacitor_that_takes_all_makes_both_smaller() -> None:
+    """Of .01 mfd (0.49 mA at line high) and a bleeder nothing is left: all get their share."""
+    text = TURNING + f"R1 470K: B- to CHASSIS\nC1 .01 mfd {Y2}: B- to CHASSIS\n"
+    text += "C2 .05 mfd 400 V paper: B- to CHASSIS\n"
+    (told,) = found(text, "line-capacitor-class")
+    farad = _fitted(told.action)
+    (rest,) = found(text)
+    one = re.search(r"C1 as ([\d.]+) mfd", rest.action)
+    assert one is not None, rest.action
+    mended = text.replace(".05 mfd 400 V paper", f"{farad * 1e6:g} mfd {Y2}")
+    mended = mended.replace(f".01 mfd {Y2}", f"{one.group(1)} mfd {Y2}")
+    assert [each.harm for each in found(mended)] == [Harm.RECORD]
+
+
+def test_without_a_line_voltage_each_gets_an_equal_share() -> None:
+    text = TURNING.removeprefix(LINE) + "C1 .05 mfd 400 V paper: B- to CHASSIS\n"
+    alone = [_fitted(each.action) for each in found(text, "line-capacitor-class")]
+    text += "C2 .05 mfd 400 V paper: B- to CHASSIS\n"
+    both = [_fitted(each.action) for each in found(text, "line-capacitor-class")]
+    assert _alone_ma(*alone, 264, 50) <= 0.5
+    assert _alone_ma(sum(both), 264, 50) <= 0.5
+
+
+@pytest.mark.parametrize(("volts", "hertz"), [(117, 60), (230, 50)])
+@pytest.mark.parametrize("limit", [0.25, 0.5])
+def test_what_is_to_part_a_live_chassis_keeps_the_limit(
+    volts: int, hertz: int, limit: float
+) -> None:
+    text = TURNING.replace("117 V 60 Hz", f"{volts} V {hertz} Hz")
+    text += f"policy touch-current limit {limit}\n"
+    (live,) = found(text + "wire CHASSIS to B-\n", "live-chassis")
+    farad = _fitted(live.action)
+    beside = re.search(r"with ([\d.]+(?:K| meg|M)) beside", live.action)
+    assert beside is not None, live.action
+    bridge = f"C1 {farad * 1e6:g} mfd {Y2}: B- to CHASSIS\nR1 {beside.group(1)}: B- to CHASSIS\n"
+    assert [each.harm for each in found(text + bridge)] == [Harm.RECORD]
