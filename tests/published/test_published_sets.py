@@ -108,7 +108,7 @@ JUDGED: dict[str, tuple[Row, ...]] = {
 NOT_CHECKED: dict[str, set[str]] = {
     AMPLIFIER: {"aged-cord", "fuse-rating", "rectifier-limit", "supply-short"},
     RECEIVER: {"aged-cord"},
-    TRIODES: {"aged-cord", "heater-cathode-voltage"},
+    TRIODES: {"aged-cord"},
 }
 """The high winding's volts are not on the amplifier's sheet; no drawing tells its cord."""
 
