@@ -21,7 +21,7 @@ from netcheck.circuit.direct_parts import Branch
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.pieces import pieces
 from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
-from netcheck.circuit.source_bias import untold_nets
+from netcheck.circuit.source_untold import untold_nets
 from netcheck.findings import Assumed, NotSolved
 
 if TYPE_CHECKING:

@@ -146,7 +146,7 @@ def _supplies(work: Workup) -> str:
     if isinstance(point, NotSolved):
         return "no voltages"
     said = ", ".join(
-        f"{each.source.plus} {amount(each.volts, 'V')} {amount(each.amperes, 'A')}"
+        f"{each.rail[0]} {amount(each.rail[1], 'V')} {amount(each.amperes, 'A')}"
         for each in point.supplies
     )
     return f"{said} (measured: ______)" if said else ""

@@ -32,6 +32,8 @@ _LEAST_TO_OSCILLATE_V = 10.0
 # Heaters are good for a tenth either way; beyond twice that something is wrong (common practice).
 _HEATER_OFF = 0.2
 _SHOWN_AC_V = 1.0
+_STEADY = 2.0
+"""A meter for DC reads a net right that stands on more than this times its AC volts rms."""
 
 
 @dataclass(frozen=True)
@@ -148,13 +150,21 @@ def _heated(
 
 
 def line_volts_of(bench: Bench, nets: Sequence[str]) -> dict[str, float]:
-    """AC volts of nets against where is measured from, of those that the line reaches."""
+    """AC volts of nets against where is measured from, of those that the line reaches.
+
+    Not of a net that stands on far more direct volts: both ends of a rectifier's filament are B+,
+    and the few volts between them must hide that from nobody.
+    """
     found: dict[str, float] = {}
     if isinstance(bench.line, NotSolved) or not bench.line.network.hertz:
         return found
     for net in nets:
         volts = bench.line.volts(net, bench.point.model.reference)
-        if volts is not None and volts >= _SHOWN_AC_V:
+        steady = bench.point.volts(net)
+        rests = net in bench.point.model.floating or steady is None
+        if volts is None or volts < _SHOWN_AC_V:
+            continue
+        if rests or abs(steady or 0.0) <= _STEADY * volts:
             found[net] = volts
     return found
 

@@ -21,7 +21,7 @@ from netcheck.bench.resistance_chart import BeforePower, resistance_chart
 from netcheck.bench.workup import Workup
 from netcheck.circuit.discharge import Held, held_charges
 from netcheck.circuit.line_side import LinePoint
-from netcheck.circuit.operating import Point
+from netcheck.circuit.operating import Point, SupplyPoint
 from netcheck.circuit.wiring import Kind
 from netcheck.findings import Assumed, Harm, NotSolved
 from netcheck.rules import _operating
@@ -94,7 +94,7 @@ def power_up(work: Workup) -> PowerUp:
     lamps = () if reason else slow.lamps()
     lamp = _chosen(lamps, slow.line_v)
     stages = () if isinstance(point, NotSolved) else tuple(_stages(work, slow, point, lamp))
-    curve = [(a.line_v, a.point.supplies[0].volts) for a in slow.curve if a.point.supplies]
+    curve = [(a.line_v, b_plus[0].volts) for a in slow.curve if (b_plus := _of_plates(a.point))]
     return PowerUp(
         work.chassis.file,
         work.chassis.title,
@@ -207,7 +207,7 @@ def _rectifier_alone(work: Workup, slow: Slow) -> Iterator[Stage]:
     empty = slow.at(slow.line_v, cold_tubes=True)
     if isinstance(loaded, NotSolved) or isinstance(empty, NotSolved):
         return
-    pairs = list(zip(loaded.point.supplies, empty.point.supplies, strict=False))
+    pairs = list(zip(_of_plates(loaded.point), _of_plates(empty.point), strict=False))
     ratio = min((a.volts / b.volts for a, b in pairs if b.volts > 0), default=1.0)
     volts = 5.0 * math.floor(min(ratio, 1.0) * slow.line_v / 5.0)
     found = slow.at(volts, cold_tubes=True)
@@ -257,6 +257,11 @@ def _whole(work: Workup, point: Point, line_v: float | None, how: str) -> Stage:
     return Stage("All tubes", how, line_v, (*_supplies(work, point), *_grids(work, point)))
 
 
+def _of_plates(point: Point) -> list[SupplyPoint]:
+    """The supplies that are no bias."""
+    return [each for each in point.supplies if not each.source.bias]
+
+
 def _supplies(work: Workup, point: Point) -> Iterator[Reading]:
     """Each supply at its first capacitor and behind each part of its filter."""
     filters = work.circuit.wiring.supply
@@ -269,6 +274,8 @@ def _supplies(work: Workup, point: Point) -> Iterator[Reading]:
             if large and e.b != minus and volts is not None:
                 yield _supply(f"{plus} to {e.b}", volts)
         seen = {plus, minus}
+        if each.source.bias:
+            continue
         for net in sorted(filters.supplies | work.circuit.wiring.b_plus):
             volts = point.between(net, minus)
             filtered = any(filters.is_large(e) for e in work.circuit.wiring.at(net)

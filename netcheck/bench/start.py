@@ -119,10 +119,13 @@ def _write(b: Build, bulbs: Sequence[Bulb]) -> None:
     before = [
         x for x in of["rf"] if of["converter"] and bulbs.index(x) < bulbs.index(of["converter"][0])
     ]
+    detects = any(x.duty == "detector" or "diode" in x.tube.kind for x in bulbs)
+    if not detects:  # nothing makes an AVC
+        b.avc = b.common
+        before = before if of["converter"] else of["rf"]
     behind = [x for x in of["rf"] if x not in before]
     for x in before:
         rf_stage(b, x.ref, x.tube, screens_a, tuned=True, last=False)
-    detects = any(x.duty == "detector" or "diode" in x.tube.kind for x in bulbs)
     for x in of["converter"]:
         converter(b, x.ref, x.tube, screens_a, last=not behind and detects)
     for x in behind:
@@ -140,6 +143,8 @@ def _audio_side(b: Build, bulbs: Sequence[Bulb]) -> None:
     outputs = [x for x in bulbs if x.duty == "output"]
     twins = len(outputs) > 1 and outputs[0].tube.name == outputs[1].tube.name
     audio = [x for x in bulbs if x.duty == "audio"]
+    if not detectors:
+        _grid_detector(b, [*audio, *outputs])
     for x in audio:
         splits = twins and x is audio[-1] and x.tube.kind == "twin triode"
         voltage_stage(b, x.ref, x.tube, splits=splits)
@@ -156,6 +161,13 @@ def _audio_side(b: Build, bulbs: Sequence[Bulb]) -> None:
     for x in bulbs:
         if x.duty == "eye":
             eye(b, x.ref, x.tube)
+
+
+def _grid_detector(b: Build, after: Sequence[Bulb]) -> None:
+    """The tube behind the last tuned circuit, where no diode detects and no jack brings audio."""
+    if b.signal and not b.audio and after:
+        b.say(f"{after[0].ref} detects at its grid (typical; compare the drawing).")
+        b.audio = b.signal
 
 
 def supply_line(bulbs: Sequence[Bulb]) -> bool:

@@ -12,8 +12,10 @@ from dataclasses import replace
 from netcheck.chassis import Chassis, Wire
 from netcheck.circuit.edits import interrupted
 from netcheck.circuit.elements import Kind
+from netcheck.circuit.paths import adjacency
 from netcheck.circuit.roles import Role
 from netcheck.circuit.states import Edit
+from netcheck.circuit.supply_bias import rail_nets
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
 from netcheck.parts import Condition, Part, Value
@@ -39,7 +41,11 @@ def driving_refs(wiring: Wiring) -> frozenset[str]:
     nets = {net for feed in wiring.supply.feeds.values() for net in feed}
     nets |= {element.a for element in wiring.rectifiers}
     nets |= {net for winding in wiring.supply.windings for net in winding.nets}
+    biasing = wiring.supply.bias_diodes
+    nets |= {net for each in biasing for e in each.way for net in e.nets}
     alternating = nets - returns - wiring.b_plus
+    rectifiers |= {e.ref for each in biasing for e in (each.element, *each.way)}
+    rectifiers |= {ref for each in biasing for ref in _smoothing(wiring, each.rail)}
     found = rectifiers | wiring.supply.power_refs
     for part in wiring.chassis.parts:
         on_it = any(
@@ -51,6 +57,20 @@ def driving_refs(wiring: Wiring) -> frozenset[str]:
         if part.kind in _DRIVING_KINDS or on_it or wiring.role_of(part.ref) in _DRIVING_ROLES:
             found |= {part.ref}
     return frozenset(found)
+
+
+def _smoothing(wiring: Wiring, rail: str) -> set[str]:
+    """The first capacitors of a bias rail, and what lies between them and the rail."""
+    nets = rail_nets(adjacency(wiring.elements), rail, wiring.returns | wiring.b_plus)
+    for net in nets:
+        own = {
+            e.ref
+            for e in wiring.at(net)
+            if e.kind is Kind.CAPACITOR and e.other(net) in wiring.returns
+        }
+        if own:
+            return own | {e.ref for e in nets.chain(net)}
+    return set()
 
 
 def edited(chassis: Chassis, edits: Iterable[Edit]) -> Chassis:
@@ -77,7 +97,8 @@ def edited(chassis: Chassis, edits: Iterable[Edit]) -> Chassis:
 
 def _shorted(part: Part, edit: Edit) -> Wire:
     paths = [p for p in part.paths if edit.path in ("", p.name) and len(p.terminals) > 1]
-    ends = (paths[0].terminals[0], paths[0].terminals[-1]) if paths else ("+", "-")
+    both = tuple(t.name for t in part.terminals) if len(part.terminals) == 2 else ("+", "-")
+    ends = (paths[0].terminals[0], paths[0].terminals[-1]) if paths else both
     first, last = (part.terminal(name) for name in ends)
     if first is None or last is None or first.unused or last.unused:
         raise NotSolved(f"{part.ref} has no two ends to be shorted")

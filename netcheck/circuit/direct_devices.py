@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,11 +20,22 @@ from netcheck.circuit.source import RectifierSource
 from netcheck.circuit.tube_law_stack import LawStack
 from netcheck.circuit.tube_laws import TubeLaw
 
-__all__ = ["STAND_IN_S", "Leaks", "Loads", "Supplies", "TubeOnNets", "Tubes", "load_share"]
+__all__ = [
+    "STAND_IN_S",
+    "BiasSupplies",
+    "Leaks",
+    "Loads",
+    "Supplies",
+    "TubeOnNets",
+    "Tubes",
+    "load_share",
+]
 
 STAND_IN_S = 1e-4
 # Below some times this a load of stated amperes draws less: a dead rail feeds nothing.
 _LOAD_KNEE_V = 0.5
+# No supply takes more than this from the crest of another's source.
+_LEAST_CREST = 0.5
 
 
 @dataclass(frozen=True)
@@ -212,3 +223,66 @@ class Supplies:
         delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
         signs = np.array([-1.0, 1.0])
         return delivered[:, None] * signs, slope[:, None, None] * np.outer(signs, [1.0, -1.0])
+
+
+class BiasSupplies(Supplies):
+    """A supply of bias whose source the pulses of another supply lower at the crest.
+
+    All figures of a rectifier in front of ohms grow in step with its source, but for the small
+    threshold of its diode: at a share s of the source's volts it delivers `s I(V / s)`.
+    """
+
+    def __init__(
+        self,
+        sources: Sequence[RectifierSource],
+        curves: SupplyCurve,
+        minus: int,
+        plus: int,
+        main: Supplies,
+    ) -> None:
+        super().__init__(sources, curves, minus, plus)
+        self.main = main
+        ohm = np.array([each.shared_ohm for each in sources])
+        peak_v = np.array([float(each.spec.peak_v[0]) for each in sources])
+        self._per_a = np.where(peak_v > 0.0, ohm / np.maximum(peak_v, 1e-9), 0.0)
+        own = (plus, minus)
+        other = main.nodes if len(main.nodes) > 1 else (main.nodes[0],) * 2
+        self.nodes = tuple(dict.fromkeys((*own, *other)))
+        # From the volts of the nodes to those across this supply, and across the other.
+        self._across = np.zeros((2, len(self.nodes)))
+        for row, (high, low) in enumerate((own, other)):
+            self._across[row, self.nodes.index(high)] += 1.0
+            self._across[row, self.nodes.index(low)] -= 1.0
+
+    def share(self, main_v: Array, rows: Indices) -> tuple[Array, Array]:
+        """What is left of the source's crest at volts of the other supply, and its slope."""
+        peak_a, slope = self.main.curves.picked(rows).peak(main_v)
+        per_a = self._per_a[rows]
+        left = 1.0 - per_a * peak_a
+        low = left < _LEAST_CREST
+        return np.where(low, _LEAST_CREST, left), np.where(low, 0.0, -per_a * slope)
+
+    def crested(self, main_v: float) -> BiasSupplies:
+        """This supply of one variant, its source as the other supply leaves it."""
+        share = float(self.share(np.array([main_v]), self.line[[0]])[0][0])
+        one = copy(self)
+        one.specs = [replace(s, volts=np.asarray(s.volts) * share) for s in self.specs]
+        one._crest = share
+        return one
+
+    _crest: float = 1.0
+
+    def delivered_a(self, volts: float, row: int = 0) -> float:
+        """Amperes that one variant's supply delivers, its source as it is (see `crested`)."""
+        return self._crest * super().delivered_a(volts / self._crest, row)
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
+        rows = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
+        own_v, main_v = (volts @ self._across.T).T
+        share, by_main = self.share(main_v, rows)
+        at_full, slope = self.curves.picked(rows).current(own_v / share)
+        by_share = at_full - own_v / share * slope
+        own = self._across[0]
+        steps = slope[:, None] * own + (by_share * by_main)[:, None] * self._across[1]
+        return -(share * at_full)[:, None] * own, -own[None, :, None] * steps[:, None, :]

@@ -7,7 +7,7 @@ asks for (operating.py).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -18,6 +18,7 @@ from netcheck.chassis import Chassis
 from netcheck.circuit.direct import Array, Device, Linear
 from netcheck.circuit.direct_devices import (
     STAND_IN_S,
+    BiasSupplies,
     Leaks,
     Loads,
     Supplies,
@@ -31,7 +32,6 @@ from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_curve import SupplyCurve, supply_curve
 from netcheck.circuit.rectify_spec import RectifierSpec
 from netcheck.circuit.source import Off, RectifierSource, Unknown
-from netcheck.circuit.source_bias import bias_not_computed
 from netcheck.circuit.tube_laws import law_of, why_no_law
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed, NotSolved
@@ -175,10 +175,7 @@ def direct_model(
     leaks = [(min(piece), reference) for piece in leaking]
     held_by_leak = [index[net] for net, _ in leaks]
     made_tubes = Tubes(tubes, index, oscillator) if tubes else None
-    supplies = tuple(
-        Supplies(same, curve, index[same[0].minus], index[same[0].plus])
-        for same, curve in zip(by_line, curves, strict=True)
-    )
+    supplies = tuple(_supplies(by_line, curves, index))
     taken = [*parts.assumed, *(a for s in sources for a in s.assumed)]
     fixed = {index[reference]: 0.0, **{index[net]: volts for net, volts in held.items()}}
     fixed |= {index[net]: 0.0 for net in apart}
@@ -255,19 +252,19 @@ def _sources(
     """For each supply: its source at every line voltage, and its curves; and what is unknown."""
     by_line = sources_at(wiring, mains)
     found: list[list[RectifierSource]] = []
-    faults = [*bias_not_computed(wiring, by_line[0])]
+    faults: list[str] = []
     curves: list[SupplyCurve] = []
     held = {wiring.chassis.net(h.node) for h in wiring.chassis.holds}
     for same in zip(*by_line, strict=True):
         unknown = next((each for each in same if isinstance(each, Unknown)), None)
         if unknown is not None:
-            if not unknown.drives & held:  # a held rail needs no supply
+            if not (unknown.drives | unknown.beyond) & held:  # a held rail needs no supply
                 faults.append(unknown.reason)
             continue
         if any(isinstance(each, Off) for each in same):  # an open circuit, on batteries
             continue
         sources = [each for each in same if isinstance(each, RectifierSource)]
-        if sources[0].plus in held:
+        if {sources[0].plus, sources[0].minus} & held:
             continue
         curve = supply_curve(_stacked(sources))
         if not curve.settled.all():
@@ -276,6 +273,24 @@ def _sources(
         found.append(sources)
         curves.append(curve)
     return found, faults, curves
+
+
+def _supplies(
+    by_line: Sequence[Sequence[RectifierSource]],
+    curves: Sequence[SupplyCurve],
+    index: Mapping[str, int],
+) -> Iterator[Supplies]:
+    """The supplies as devices; a bias beside another supply of its transformer hangs on that."""
+    made: dict[tuple[str, ...], Supplies] = {}
+    for same, curve in zip(by_line, curves, strict=True):
+        minus, plus = index[same[0].minus], index[same[0].plus]
+        main = made.get(same[0].shared_with)
+        if main is not None and minus != plus:
+            yield BiasSupplies(same, curve, minus, plus, main)
+            continue
+        found = Supplies(same, curve, minus, plus)
+        made[same[0].refs] = found
+        yield found
 
 
 def _stacked(sources: Sequence[RectifierSource]) -> RectifierSpec:
@@ -295,6 +310,8 @@ def _stacked(sources: Sequence[RectifierSource]) -> RectifierSpec:
         choke_h=column("choke_h"),
         choke_ohm=column("choke_ohm"),
         emission=column("emission"),
+        loop_ohm=column("loop_ohm"),
+        share=column("share"),
     )
 
 

@@ -191,6 +191,7 @@ class _Maker:
     def droppers(self) -> Iterator[Dropper]:
         """Diodes between line and heaters: those that feed no B+ and make no bias."""
         feeding = set(self._wiring.rectifiers) | self._fill_capacitors()
+        feeding |= {each.element for each in self._wiring.supply.bias_diodes}
         for e in self._wiring.elements:
             part = self._wiring.chassis.part(e.ref)
             if e.kind is Kind.DIODE and part is not None and e not in feeding and e.a != e.b:

@@ -51,11 +51,10 @@ class Mains:
         spec = source.spec
         if share <= 0.0:
             return replace(source, spec=replace(spec, volts=np.asarray(spec.volts) * 0.0))
-        ohm = spec.source_ohm
         for ref, factor in self.scaled:
             if ref in transformers:
-                ohm = np.asarray(ohm) * factor
-        return replace(source, spec=replace(spec, emission=share, source_ohm=ohm))
+                source = source.rewound(factor)
+        return replace(source, spec=replace(source.spec, emission=share))
 
 
 def sources_at(wiring: Wiring, mains: Sequence[Mains]) -> list[list[Found]]:
@@ -125,6 +124,9 @@ def _transformers(wiring: Wiring, source: RectifierSource) -> Iterator[str]:
     if not source.arms:
         yield from wiring.supply.power_refs
         return
+    if source.bias:
+        yield source.transformer
+        return
     ends = {wiring.supply.source_of(arm) for arm in source.arms}
     for winding in wiring.supply.windings:
         if ends & set(winding.nets) and not winding.driven:
@@ -135,5 +137,14 @@ def _alike(one: RectifierSpec, other: RectifierSpec) -> bool:
     """Whether two supplies have the same figures."""
     return all(
         np.allclose(getattr(one, name), getattr(other, name), rtol=_SAME, atol=0.0)
-        for name in ("volts", "source_ohm", "reservoir_f", "second_f", "choke_h", "choke_ohm")
+        for name in (
+            "volts",
+            "source_ohm",
+            "reservoir_f",
+            "second_f",
+            "choke_h",
+            "choke_ohm",
+            "loop_ohm",
+            "share",
+        )
     )

@@ -186,6 +186,7 @@ class Operating:
     def _mains(self, state: State) -> Mains:
         volts = state.line_v if state.line_v is not None else self.line["nominal"]
         rectifiers = {element.ref for element in self.wiring.rectifiers}
+        rectifiers |= {each.element.ref for each in self.wiring.supply.bias_diodes}
         scaled = ((e.ref, e.ohm) for e in state.edits if self._is_of_supply(e))
         emission = tuple(pair for pair in state.emission if pair[0] in rectifiers)
         return Mains(volts, emission, tuple(scaled))

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from netcheck.circuit.direct_devices import Supplies, load_share
+from netcheck.circuit.direct_devices import BiasSupplies, Supplies, load_share
 from netcheck.circuit.direct_model import DirectModel
 from netcheck.circuit.direct_parts import Branch
 from netcheck.circuit.direct_types import Array
@@ -73,6 +73,14 @@ class SupplyPoint:
         """Ripple, peak and rms currents, peak inverse volts at this load."""
         spec = self.supplies.spec_of(self.line_row)
         return solve_rectifier(spec, np.array([[max(self.amperes, 0.0)]]))
+
+    @property
+    def rail(self) -> tuple[str, float]:
+        """The net it feeds and its volts against the other: of a bias below its return, minus."""
+        source = self.source
+        if source.bias and source.arms and source.arms[0].a == source.minus:
+            return source.minus, -self.volts
+        return source.plus, self.volts
 
     @property
     def no_load_v(self) -> float:
@@ -199,5 +207,9 @@ class Point:
         for supply in self.model.supplies:
             volts = self.between(supply.source.plus, supply.source.minus) or 0.0
             row = int(supply.line[0])
-            found.append(SupplyPoint(supply.source, row, supply, volts, supply.delivered_a(volts)))
+            as_is = supply
+            if isinstance(supply, BiasSupplies):
+                other = supply.main.source
+                as_is = supply.crested(self.between(other.plus, other.minus) or 0.0)
+            found.append(SupplyPoint(supply.source, row, as_is, volts, as_is.delivered_a(volts)))
         return tuple(found)

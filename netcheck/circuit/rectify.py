@@ -111,7 +111,8 @@ def short_circuit_a(spec: RectifierSpec) -> Array:
     """Mean amperes (B,) into a short circuit of the output (behind an input choke)."""
     grid = spec.grid()
     emf = spec.emf(grid)
-    plain = not spec.has_choke and not spec.kind.is_doubler
+    coupled = spec.kind is RectifierKind.COUPLED_HALF_WAVE
+    plain = not spec.has_choke and not spec.kind.is_doubler and not coupled
     arms = 2.0 if spec.kind is RectifierKind.BRIDGE else 1.0
     drop = np.zeros(spec.size)
     if spec.law.perveance > 0:

@@ -46,12 +46,13 @@ class SupplyCurve:
     """Current against volts of B supplies, strictly falling everywhere.
 
     `volts` (B, K) rising to the no-load volts, `amperes` (B, K) falling to 0: the solved points.
-    `settled` (B,) is False where a point was not found: that supply must not be used. Made by
-    `supply_curve`.
+    `peak_a` (B, K) is the peak of a plate's current there. `settled` (B,) is False where a point
+    was not found: that supply must not be used. Made by `supply_curve`.
     """
 
     volts: Array
     amperes: Array
+    peak_a: Array
     settled: NDArrayBool
     _root: Array
     _slope: Array
@@ -61,6 +62,7 @@ class SupplyCurve:
         return SupplyCurve(
             self.volts[rows],
             self.amperes[rows],
+            self.peak_a[rows],
             self.settled[rows],
             self._root[rows],
             self._slope[rows],
@@ -99,6 +101,18 @@ class SupplyCurve:
         steep_here = np.where(at > self.volts[:, -1], 0.0, steep)
         return amperes + steep * below - leak, steep_here - LEAK_S
 
+    def peak(self, volts: ArrayLike) -> tuple[Array, Array]:
+        """Peak amperes of a plate at output volts (B,), and their slope (straight lines)."""
+        at = np.broadcast_to(np.asarray(volts, dtype=float), self.volts.shape[:1])
+        rows = np.arange(at.size)
+        k = np.sum(self.volts[:, 1:-1] <= at[:, None], axis=1)
+        left, right = self.volts[rows, k], self.volts[rows, k + 1]
+        low, high = self.peak_a[rows, k], self.peak_a[rows, k + 1]
+        inside = (at > left) & (at < right)
+        slope = (high - low) / (right - left)
+        peak_a = low + slope * (np.clip(at, left, right) - left)
+        return peak_a, np.where(inside, slope, 0.0)
+
     def output_v(self, amperes: ArrayLike) -> Array:
         """Output volts (B,) at a load current (B,), by bisection of `current`."""
         wanted = np.broadcast_to(np.asarray(amperes, dtype=float), self.volts.shape[:1])
@@ -121,13 +135,15 @@ def supply_curve(spec: RectifierSpec, points: int = _POINTS) -> SupplyCurve:
     idle = spec.no_load_v[:, None]
     volts = np.concatenate([state.dc_v[:, ::-1], idle], axis=1)
     amperes = np.concatenate([state.load_a[:, ::-1], np.zeros_like(idle)], axis=1)
+    peak_a = np.concatenate([state.plate_peak_a[:, ::-1], np.zeros_like(idle)], axis=1)
     volts, amperes = _falling(np.nan_to_num(volts), np.nan_to_num(amperes))
     dead = spec.no_load_v <= 0.0
     volts[dead] = np.arange(1.0 - volts.shape[1], 1.0)
     amperes[dead] = 0.0
+    peak_a = np.where(dead[:, None], 0.0, np.nan_to_num(peak_a))
     root = amperes ** (1.0 / _POWER)
     return SupplyCurve(
-        volts, amperes, _all_settled(state) | dead, root, _monotone_slopes(volts, root)
+        volts, amperes, peak_a, _all_settled(state) | dead, root, _monotone_slopes(volts, root)
     )
 
 

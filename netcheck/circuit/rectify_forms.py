@@ -65,6 +65,8 @@ def form_of(spec: RectifierSpec, grid: Grid, repeat: int) -> RectifierForm:
         return _FullWaveDoubler(figures)
     if spec.kind is RectifierKind.CASCADE_DOUBLER:
         return _CascadeDoubler(figures)
+    if spec.kind is RectifierKind.COUPLED_HALF_WAVE:
+        return _CoupledHalfWave(figures)
     return _CapacitorInput(figures)
 
 
@@ -82,6 +84,8 @@ class _Figures:
         self.second_f = np.maximum(of("second_f"), 0.0)
         self.choke_h = np.maximum(of("choke_h"), 0.0)
         self.choke_ohm = np.maximum(of("choke_ohm"), 0.0)
+        self.loop_ohm = np.maximum(of("loop_ohm"), 1e-3)
+        self.share = of("share")
         arms = 2.0 if spec.kind is RectifierKind.BRIDGE else 1.0
         emission = np.maximum(of("emission"), 1e-9)
         self._ohm = np.maximum(of("source_ohm"), 0.0) + arms * spec.law.ohm
@@ -241,6 +245,55 @@ class _CascadeDoubler:
         inverse = np.maximum(its.emf_v + x[0], x[1] - its.emf_v - x[0])
         source = lifted - filling
         return Waves(x[1], x[1], lifted, source, its.emf_v * source, lifted - g * x[1], inverse)
+
+
+class _CoupledHalfWave:
+    """States: the series capacitor's volts `u`, the reservoir's volts `v`.
+
+    A source `e`, a capacitor and a resistor to the return make a loop of `R` ohms, of whose volts
+    the rectifier sees the share `k`: `C du/dt = (e - u)/R + k i` and `C2 dv/dt = i - G v` with
+    `i = i(k(e - u) - v)` (superposition and L. Thevenin's theorem). The resistor carries back what
+    the rectifier drew.
+    """
+
+    def __init__(self, figures: _Figures) -> None:
+        self._its = figures
+        self.out = np.array([0.0, 1.0])
+
+    def start(self, share: Array) -> Array:
+        its = self._its
+        return np.stack([np.zeros_like(share), share * its.share * its.peak_v])
+
+    def flow(self, x: Array, g: Array) -> Flow:
+        its = self._its
+        farad = np.maximum(np.stack([its.second_f, its.reservoir_f]), _LEAST_FARAD)
+        amperes, siemens, loop_a = self._currents(x)
+        load = np.broadcast_to(g, x[1].shape)
+        return Flow(
+            farad[:, None, None] * x,
+            np.broadcast_to(farad[:, None, None], x.shape),
+            np.stack([loop_a + its.share * amperes, amperes - g * x[1]]),
+            _square_of(
+                -1.0 / its.loop_ohm - its.share**2 * siemens, -its.share * siemens,
+                -its.share * siemens, -siemens - load,
+            ),
+            np.stack([np.zeros_like(x[1]), -x[1]]),
+        )  # fmt: skip
+
+    def _currents(self, x: Array) -> tuple[Array, Array, Array]:
+        """Amperes and siemens of the rectifier, and the loop's own amperes."""
+        its = self._its
+        seen_v = its.emf_v - x[0]
+        amperes, siemens = its.valve(its.share * seen_v - x[1], its.choke_ohm)
+        return amperes, siemens, seen_v / its.loop_ohm
+
+    def waves(self, x: Array, g: Array) -> Waves:
+        its = self._its
+        amperes, _, loop_a = self._currents(x)
+        source = loop_a + its.share * amperes
+        plus = x[1] + its.choke_ohm * amperes
+        inverse = plus - its.share * (its.emf_v - x[0])
+        return Waves(plus, x[1], amperes, source, its.emf_v * source, amperes - g * x[1], inverse)
 
 
 def _square_of(a: Array, b: Array, c: Array, d: Array) -> Array:

@@ -32,6 +32,7 @@ class RectifierKind(Enum):
     BRIDGE = "bridge"
     CASCADE_DOUBLER = "half-wave voltage doubler"
     FULL_WAVE_DOUBLER = "full-wave voltage doubler"
+    COUPLED_HALF_WAVE = "half wave through a capacitor"
 
     @property
     def repeats_each_half(self) -> bool:
@@ -71,6 +72,9 @@ class RectifierSpec:
         wave: shape of the source.
         dwell: part of each half cycle in which no vibrator contact is closed. The winding then
             swings over at an even rate, as its buffer capacitor lets it.
+        loop_ohm: coupled half wave: all ohms in the loop of source and series capacitor.
+        share: of it: how much of that loop's volts the rectifier sees; `source_ohm` is then what
+            it sees in ohms with the series capacitor's volts held.
         emission: factor on the law's perveance (half emission 0.5).
     """
 
@@ -86,6 +90,8 @@ class RectifierSpec:
     wave: Wave = Wave.SINE
     dwell: float = 0.15
     emission: ArrayLike = 1.0
+    loop_ohm: ArrayLike = 0.0
+    share: ArrayLike = 1.0
 
     @property
     def size(self) -> int:
@@ -111,8 +117,18 @@ class RectifierSpec:
     def no_load_v(self) -> Array:
         """Output volts without load (B,): the peak, twice that of a doubler."""
         in_series = 2.0 if self.kind is RectifierKind.BRIDGE else 1.0
-        one = np.maximum(self.peak_v - in_series * self.law.threshold_v, 0.0)
+        peak_v = self.peak_v * self._passed
+        one = np.maximum(peak_v - in_series * self.law.threshold_v, 0.0)
         return one * (2.0 if self.kind.is_doubler else 1.0)
+
+    @property
+    def _passed(self) -> Array:
+        """How much of the peak a series capacitor lets through while nothing is drawn (B,)."""
+        if self.kind is not RectifierKind.COUPLED_HALF_WAVE:
+            return np.ones(self.size)
+        turn = 2.0 * np.pi * self.figure("hertz") * self.figure("loop_ohm")
+        turn = turn * self.figure("second_f")
+        return np.asarray(self.figure("share") * turn / np.sqrt(1.0 + turn**2))
 
     @property
     def cycle_s(self) -> Array:
@@ -158,6 +174,7 @@ class RectifierSpec:
 
 _FIGURES = (
     "volts", "hertz", "source_ohm", "reservoir_f", "second_f", "choke_h", "choke_ohm", "emission",
+    "loop_ohm", "share",
 )  # fmt: skip
 
 

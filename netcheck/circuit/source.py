@@ -8,73 +8,29 @@ which reservoir. Does not belong here: the AC side (source_side, source_windings
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property, lru_cache
 
 from netcheck.circuit.edits import intact
 from netcheck.circuit.elements import Element, Kind
-from netcheck.circuit.rectify_fit import CONTACT_LAW, diode_law, tube_law
+from netcheck.circuit.rectify_fit import CONTACT_LAW
 from netcheck.circuit.rectify_law import RectifierLaw
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
+from netcheck.circuit.source_bias import BiasFinder
 from netcheck.circuit.source_drive import DWELL, Drive, Missing, SwitchedOff, phases
 from netcheck.circuit.source_interrupted import interrupting
+from netcheck.circuit.source_law import shared_law
 from netcheck.circuit.source_reservoir import (
     Reservoir,
     find_reservoir,
     joined_nets,
     large_between,
 )
+from netcheck.circuit.source_types import Off, RectifierSource, Unknown
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed
 
 __all__ = ["Off", "RectifierSource", "Unknown", "rectifier_sources"]
-
-
-@dataclass(frozen=True, slots=True)
-class Unknown:
-    """A supply whose figures do not follow from the text: `reason` is a sentence for its owner.
-
-    `drives` are the nets at its direct-current end, as far as its rectifiers tell them: a rail of
-    bias is on the plate of its rectifier.
-    """
-
-    reason: str
-    parts: tuple[str, ...] = ()
-    drives: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class Off:
-    """A supply that nothing drives as the switches stand: it gives no volts and takes no current.
-
-    `refs` are its rectifiers, `plus` the net it would drive, `reason` a sentence for the owner.
-    """
-
-    refs: tuple[str, ...]
-    plus: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class RectifierSource:
-    """One rectifier supply of a set.
-
-    `refs` name the rectifiers, `arms` are their streams from plate to output. `plus` and `minus`
-    are the nets it drives; `middle` is the net between a full-wave doubler's capacitors, else
-    empty. `spec` holds one variant; its `choke_h` and `choke_ohm` describe `reservoir.series`,
-    which are part of the set's own network and are not inside the source. `drawn` are the pairs of
-    nets of the AC side between which it draws: one for each net of its plates.
-    """
-
-    refs: tuple[str, ...]
-    arms: tuple[Element, ...]
-    plus: str
-    minus: str
-    middle: str
-    spec: RectifierSpec
-    reservoir: Reservoir
-    assumed: tuple[Assumed, ...]
-    drawn: tuple[tuple[str, str], ...] = ()
 
 
 def rectifier_sources(
@@ -98,6 +54,13 @@ def _found(wiring: Wiring, line_volts: float | None) -> tuple[RectifierSource | 
 
 def _told(at: Sequence[str], refs: Sequence[str]) -> str:
     return f"The supply is interrupted at {', '.join(at)}: nothing drives {', '.join(refs)}."
+
+
+def _returns_of(source: RectifierSource) -> tuple[str, ...]:
+    """The nets against which a supply's driven nets have their volts."""
+    if source.bias:
+        return tuple(net for pair in source.drawn for net in pair)
+    return source.minus, source.middle
 
 
 class _Finder:
@@ -136,8 +99,10 @@ class _Finder:
                 for e in arms
                 for ref in (e.ref, *(o.ref for o in self._counter(arms)))
             }
+            | {each.element.ref for each in self._wiring.supply.bias_diodes}
         )
-        return found
+        main = [each for each in found if isinstance(each, RectifierSource)]
+        return [*found, *BiasFinder(self._wiring, self._drive, main).all()]
 
     # --- what was supposed to be out
 
@@ -172,13 +137,13 @@ class _Finder:
             if left & set(source.refs):
                 continue
             if isinstance(source, Off) or gone >= set(source.refs):
-                reason = (
-                    f"{', '.join(source.refs)} out of the circuit: what it feeds has no supply."
-                )
+                biased = not isinstance(source, Off) and source.bias
+                gives = "biases has no bias" if biased else "feeds has no supply"
+                reason = f"{', '.join(source.refs)} out of the circuit: what it {gives}."
                 yield Off(source.refs, source.plus, reason)
                 continue
-            plates = [e.a for e in source.arms]
-            nets = [net for net in (*plates, source.minus, source.middle) if net]
+            plates = list(source.driven)
+            nets = [net for net in (*plates, *_returns_of(source)) if net]
             if at := interrupting(self._wiring, plates, nets):
                 yield Off(source.refs, source.plus, _told(at, source.refs))
             else:
@@ -189,7 +154,7 @@ class _Finder:
 
     def _source(self, arms: list[Element]) -> RectifierSource:
         refs = tuple(dict.fromkeys(e.ref for e in arms))
-        law, taken = self._law(arms)
+        law, taken = shared_law(self._wiring, arms)
         lifted = self._counter(arms)
         if lifted and len({e.a for e in arms}) == 1:
             return self._doubler(arms, lifted, law, taken)
@@ -211,23 +176,6 @@ class _Finder:
             refs, tuple(arms), arms[0].b, minus, "", spec, reservoir,
             tuple(dict.fromkeys(assumed)), tuple(drawn),
         )  # fmt: skip
-
-    def _law(self, arms: Sequence[Element]) -> tuple[RectifierLaw, list[Assumed]]:
-        found: dict[str, RectifierLaw] = {}
-        taken: list[Assumed] = []
-        for e in arms:
-            part = self._wiring.chassis.part(e.ref)
-            given = None
-            if part is not None:
-                given = tube_law(part, e.path) if e.kind is Kind.STREAM else diode_law(part)
-            if given is None:
-                raise Missing(f"{e.ref}: how its volts drop is not known.", [e.ref])
-            found[e.ref] = given[0]
-            taken += [a for a in given[1] if a not in taken]
-        laws = list(found.values())
-        if any(law.drop_v(0.1) > 1.3 * laws[0].drop_v(0.1) + 1.0 for law in laws):
-            raise Missing(f"{', '.join(found)}: unlike rectifiers share one supply.", list(found))
-        return laws[0], taken
 
     def _counter(self, arms: Sequence[Element]) -> list[Element]:
         """The rectifiers whose cathode is a plate of this supply: of a bridge or a doubler.

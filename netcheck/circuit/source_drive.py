@@ -58,6 +58,11 @@ class Drive:
         self._hertz = line.hertz if line is not None else 0.0
         self._side = self._line_side()
 
+    @property
+    def side(self) -> LineSide:
+        """The line and everything ohmic it drives, or why there is none."""
+        return self._side
+
     def _line_side(self) -> LineSide:
         if self.line_v is None:
             return "The volts of the line are not stated; write `line 117 V 60 Hz`."
@@ -87,7 +92,7 @@ class Drive:
         branches = self._wound(winding, arms[0], taken)
         back = _return_net(winding, [end or "" for end in ends], supply.returns)
         if not lifted:
-            back = self._through(back, refs)
+            back = self.through(back, refs)
         return branches, back
 
     def _not_found(self, arms: Sequence[Element]) -> Missing:
@@ -128,7 +133,7 @@ class Drive:
             for net in w.nets
         )
 
-    def _rated_load_a(self, arm: Element) -> float | None:
+    def rated_load_a(self, arm: Element) -> float | None:
         """Amperes at which the printed volts of a winding hold: what its rectifier is made for.
 
         Silicon is rated for far more than any winding of a receiver: the tube that it stands for
@@ -150,19 +155,23 @@ class Drive:
 
     def _wound(self, winding: PowerWinding, arm: Element, taken: list[Assumed]) -> list[Branch]:
         """The secondary, and what is between it and the plates or its return."""
-        source = self.secondary(winding, self._rated_load_a(arm))
+        source = self.secondary(winding, self.rated_load_a(arm))
         taken += source.assumed
-        rest = [] if isinstance(self._side, str) else [b for b in self._side if b.ref != "line"]
-        if not rest:
-            rest = [
-                Branch(e.a, e.b, e.ohm if e.kind is Kind.RESISTOR else 0.0, ref=e.ref)
-                for e in self._wiring.elements
-                if e.kind in (Kind.RESISTOR, Kind.FUSE, Kind.STRAP)
-                and not {e.a, e.b} & self._wiring.b_plus
-            ]
-        return [*source.branches, *rest]
+        return [*source.branches, *self.passive()]
 
-    def _through(self, net: str, refs: Sequence[str]) -> str:
+    def passive(self) -> list[Branch]:
+        """What has ohms and no volts of its own, on the AC side."""
+        rest = [] if isinstance(self._side, str) else [b for b in self._side if b.ref != "line"]
+        if rest:
+            return rest
+        return [
+            Branch(e.a, e.b, e.ohm if e.kind is Kind.RESISTOR else 0.0, ref=e.ref)
+            for e in self._wiring.elements
+            if e.kind in (Kind.RESISTOR, Kind.FUSE, Kind.STRAP)
+            and not {e.a, e.b} & self._wiring.b_plus
+        ]
+
+    def through(self, net: str, refs: Sequence[str]) -> str:
         """The bus behind a standby switch or fuse in the return lead; raises if it is open."""
         common = self._wiring.common
         if common is None or common == net or common in joined_nets(self._wiring, net):
@@ -201,7 +210,10 @@ class Drive:
 
     def wave(self, arm: Element, taken: list[Assumed]) -> tuple[Wave, float]:
         """Shape and hertz of what drives a rectifier."""
-        end = self._wiring.supply.source_of(arm) or ""
+        return self.wave_at(self._wiring.supply.source_of(arm) or "", taken)
+
+    def wave_at(self, end: str, taken: list[Assumed]) -> tuple[Wave, float]:
+        """Shape and hertz of the volts at a net of a winding or of the line."""
         winding = next((w for w in self._wiring.supply.windings if end in w.nets), None)
         if winding is not None and self._is_vibrator(winding):
             return Wave.SQUARE, self.vibrator_hertz(taken)

@@ -6,7 +6,7 @@ rectifier and its source (source), the rest of the filter (ripple).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from netcheck.circuit.elements import Element, Kind
@@ -16,7 +16,7 @@ from netcheck.circuit.source_side import is_closed, passes_dc
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed
 
-__all__ = ["HOT_FIELD", "Reservoir", "find_reservoir", "joined_nets", "large_between"]
+__all__ = ["HOT_FIELD", "Reservoir", "find_reservoir", "joined_nets", "large_between", "series_of"]
 
 HOT_FIELD = 1.20
 """Printed ohms are cold (20 C); a field works some 50 degrees warmer (common practice, no
@@ -73,7 +73,6 @@ def large_between(
 
 def find_reservoir(wiring: Wiring, plus: str, minus: str) -> Reservoir | str:
     """The reservoir between two nets, or why it is not known."""
-    taken: list[Assumed] = []
     direct = large_between(wiring, joined_nets(wiring, plus), joined_nets(wiring, minus))
     series: tuple[Element, ...] = ()
     if not direct:
@@ -85,6 +84,14 @@ def find_reservoir(wiring: Wiring, plus: str, minus: str) -> Reservoir | str:
         if own is None:
             return f"The capacitance of the reservoir {e.ref} is not given; write its mfd."
         farad += own
+    found = series_of(wiring, series)
+    refs = tuple(e.ref for e in direct)
+    return found if isinstance(found, str) else replace(found, refs=refs, farad=farad)
+
+
+def series_of(wiring: Wiring, series: tuple[Element, ...]) -> Reservoir | str:
+    """What resistors and chokes ahead of a reservoir add up to, itself left out; or why not."""
+    taken: list[Assumed] = []
     choke_h, ohm = 0.0, 0.0
     for e in series:
         if e.kind is Kind.RESISTOR and e.ohm is None:
@@ -94,8 +101,7 @@ def find_reservoir(wiring: Wiring, plus: str, minus: str) -> Reservoir | str:
             choke_h, ohm = choke_h + henry, ohm + own_ohm
         else:
             ohm += e.ohm or 0.0
-    refs = tuple(e.ref for e in direct)
-    return Reservoir(refs, farad, choke_h, ohm, series, tuple(taken))
+    return Reservoir((), 0.0, choke_h, ohm, series, tuple(taken))
 
 
 def _behind(

@@ -17,7 +17,13 @@ from netcheck.circuit.wiring import Wiring
 from netcheck.findings import Assumed
 from netcheck.parts import Description, Part, Path
 
-__all__ = ["HOT_POWER_WINDING", "WindingSource", "primary_volts", "winding_source"]
+__all__ = [
+    "HOT_POWER_WINDING",
+    "WindingSource",
+    "primary_source",
+    "primary_volts",
+    "winding_source",
+]
 
 HOT_POWER_WINDING = 1.15
 """Printed ohms are cold (20 C); a power winding works some 40 degrees warmer (common practice, no
@@ -130,6 +136,13 @@ def primary_volts(wiring: Wiring, ref: str, supply: LineSide) -> tuple[float, fl
             return f"the ohms or position of {', '.join(seen.doubtful)} are not stated"
         return sum(printed[first:last]), abs(float(seen.volts[0]))
     return f"the line does not reach the primary of {ref}"
+
+
+def primary_source(wiring: Wiring, ref: str, supply: LineSide) -> tuple[float, float] | None:
+    """Volts now and series ohms (with the line's) of the part of a primary in use."""
+    part = wiring.chassis.part(ref)
+    found = _primary(wiring, part, supply, []) if part is not None else ""
+    return None if isinstance(found, str) else (found[1], found[2])
 
 
 def _path(part: Part | None, name: str) -> Path | None:

@@ -13,6 +13,7 @@ from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import Network, Walk, walk
 from netcheck.circuit.power import Power, PowerWinding, series_ohm
 from netcheck.circuit.sides import Poles
+from netcheck.circuit.supply_bias import BiasDiode, bias_diodes, is_backward
 
 __all__ = ["Supply"]
 
@@ -78,7 +79,11 @@ class Supply:
         candidates = [
             e
             for e in self._network.elements
-            if (e.kind is Kind.STREAM and (e.ref, e.path) in tubes)
+            if (
+                e.kind is Kind.STREAM
+                and (e.ref, e.path) in tubes
+                and not is_backward(self._network, self, e, self._base)
+            )
             or (e.kind is Kind.DIODE and self.source_of(e) is not None and self._leads_on(e.b))
         ]
         plates = {e.a for e in candidates}
@@ -93,7 +98,13 @@ class Supply:
     @cached_property
     def power_diodes(self) -> frozenset[Element]:
         """Diodes and rectifier streams that a winding or the line drives, bias diodes too."""
-        return frozenset(e for e in self._diodes if e in self.rectifiers or self._is_driven(e))
+        driven = {e for e in self._diodes if e in self.rectifiers or self._is_driven(e)}
+        return frozenset(driven | {each.element for each in self.bias_diodes})
+
+    @cached_property
+    def bias_diodes(self) -> tuple[BiasDiode, ...]:
+        """The diodes that make a bias, with their driven ends and their rails."""
+        return bias_diodes(self._network, self)
 
     def _is_driven(self, diode: Element) -> bool:
         low = self.returns

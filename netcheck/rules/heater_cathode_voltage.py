@@ -7,7 +7,9 @@ False alarm: Up to a tenth over a maximum, or over it at the highest line only w
 design-centre, is performance: the computed volts are not better. A maximum of 90 V is that of
 editions that do not say whether a peak is meant, and the usual string of 50 and three times 12.6 V
 goes over it as a peak (88 V rms, 124 V peak): over it as a peak only is performance too. Cathodes
-are taken without signal and hum.
+are taken without signal and hum. A rectifier whose cathode is tied to its heater inside the bulb
+(5V4-G, GZ34) has nothing between them: its winding stands on B+ against the chassis, and so do the
+heaters of other tubes on that winding, which are judged.
 Source: maxima of the tube data (`netcheck tube TYPE` names each source), counted as peaks of either
 polarity at the highest line: from memory (later editions of the RCA Receiving Tube Manual say
 peak); order of a string: common practice, no source.
@@ -22,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
-from netcheck.parts import Part
+from netcheck.parts import Part, TubeType
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._heaters import HIGH, PLAIN, line_points
 from netcheck.rules._operating import NOMINAL, line_high, tried
@@ -64,9 +66,25 @@ R3 {foot} 1/2 W: G to B-
 """
 
 
+_TIED = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral N
+F1 1 A 250 V slow: LINE to FUSED
+T1 power, primary 117 V 6 ohm, high 300-0-300 V 100 mA 150 ohm each, rectifier 5 V 2 A:
+   primary FUSED to N, high HTA to CHASSIS to HTB, rectifier FIL2 to B1
+V5 5V4G: plate1 HTA, plate2 HTB, heater FIL2 to B1
+C1 16 mfd 600 V electrolytic, new: + B1, - CHASSIS
+R1 4.7K 50 W: B1 to CHASSIS
+"""
+_ON_IT = """V3 {tube}: plate DRIVEN, grid CHASSIS, cathode KA, heater FIL2 to B1   # <-
+R3 47K 2 W: B1 to DRIVEN
+R4 1K 1/2 W: KA to CHASSIS
+"""
+
+
 @rule(
     harm=Harm.DAMAGE,
     bad=(
+        Example(_TIED + _ON_IT.format(tube="6J5"), "between heater and cathode"),
         Example(_STRING.format(tubes=_HIGH_END), "V3 (12SQ7) has 124 V peak"),
         Example(
             _FOLLOWER.format(tail="47K", foot="100K", mark="   # <-"),
@@ -74,6 +92,7 @@ R3 {foot} 1/2 W: G to B-
         ),
     ),
     good=(
+        _TIED,
         _STRING.format(tubes=_LOW_END),
         _FOLLOWER.format(tail="22K", foot="33K", mark=""),
     ),
@@ -165,12 +184,19 @@ class _Between:
 
 
 def _bulbs(case: Case) -> list[Part]:
-    """One part of each bulb with a cathode of its own."""
+    """One part of each bulb with a cathode of its own, not tied to the heater inside."""
     found: dict[str, Part] = {}
     for part in case.chassis.of_kind("tube"):
-        if part.fitted and part.tube is not None and part.tube.heating == "indirect":
+        tube = part.tube if part.fitted else None
+        if tube is not None and tube.heating == "indirect" and not _is_tied(tube):
             found.setdefault(part.body_ref, part)
     return list(found.values())
+
+
+def _is_tied(tube: TubeType) -> bool:
+    """Whether every cathode is one with a heater pin inside the bulb (5V4-G, GZ34)."""
+    cathodes = [s.cathode for s in tube.sections if s.cathode]
+    return bool(cathodes) and all(name.startswith("heater") for name in cathodes)
 
 
 def _refs(case: Case, part: Part) -> list[str]:
@@ -222,13 +248,15 @@ def _end(net: str, point: Point, line: LinePoint | NotSolved) -> _End | None:
     if isinstance(line, NotSolved) or net not in line.nets:
         volts = point.volts(net)
         return None if volts is None else _End(volts, volts, volts, 0.0)
-    wave = line.wave(net, point.model.reference)
-    if wave is not None:
-        return _of_wave(wave, 0.0)
     held = line.held_by(net)
-    wave = None if held is None else line.wave(net, held)
-    above = None if held is None else point.volts(held)
-    return None if wave is None or above is None else _of_wave(wave, above)
+    if held is None:
+        wave = line.wave(net, point.model.reference)
+        return None if wave is None else _of_wave(wave, 0.0)
+    # A winding gives the swing; the level it stands on (a tied cathode's B+) is direct current.
+    wave, level_v = line.wave(net, held), point.volts(net)
+    if wave is None or level_v is None:
+        return None
+    return _of_wave(wave - wave.mean(), level_v)
 
 
 def _of_wave(wave: Array, level_v: float) -> _End:

@@ -75,6 +75,35 @@ def test_plates_and_biases_are_near_what_is_published(names: str) -> None:
     assert looked >= 2
 
 
+WITHOUT_A_DIODE = (
+    "24A 35/51 27 47 80", "58 58 57 47 80", "6D6 6C6 43 25Z5",
+    "6K7 6J7 6F6 5Y3GT", "6A7 78 77 41 84", "6SK7 6SA7 6SK7 6V6GT 5Y3GT",
+)  # fmt: skip
+WITH_A_DIODE = (
+    "6K7 6A7 6K7 75 42 80", "6A7 6D6 75 76 6V6GT 6V6GT 5Y3GT", "6SK7 6SA7 6SK7 6SQ7 6V6GT 0Z4",
+    "12BA6 12BE6 12BA6 12AV6 35C5 35W4", "6A8 6K7 6H6 6F5 6F6 80 6E5", "ECH81 EBF80 ECL82 EZ80",
+    "6BA6 6BE6 6BA6 6AL5 12AX7 6BQ5 6BQ5 5Y3GT", "6SN7GT 6SN7GT 6L6G 6L6G 5U4G",
+    "24A 24A 27 45 45 80", "27 27 71A 80", "1R5 1T4 1S5 3S4",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("names", WITHOUT_A_DIODE + WITH_A_DIODE)
+def test_every_wire_of_the_text_leads_on(names: str) -> None:
+    chassis = read(starting_text(names))
+    assert chassis.findings == ()
+    told = {f.rule for f in lint(chassis).findings}
+    astray = {"loose-end", "grid-return", "avc-return", "cathode-return", "plate-supply"}
+    assert told & astray == set()
+    assert Circuit(chassis).solved
+
+
+@pytest.mark.parametrize("names", WITHOUT_A_DIODE)
+def test_without_a_diode_the_next_tube_detects(names: str) -> None:
+    text = starting_text(names)
+    assert "detects at its grid" in text
+    assert "AVC" not in text
+
+
 def test_the_transformerless_five_is_inside_the_trades_chart() -> None:
     """A five-tube set at 117 V (trade experience; the marks of a five-tube chart)."""
     _, point = solved(TRANSFORMERLESS)

@@ -427,3 +427,23 @@ def test_another_line_moves_a_set_whose_primary_volts_are_not_printed(tansley: C
     heaters = [(a.heater_v, b.heater_v) for a, b in zip(usual.tubes, high.tubes, strict=True)]
     assert heaters
     assert all(a and b and b / a == pytest.approx(130 / 117, rel=0.02) for a, b in heaters)
+
+
+def test_both_ends_of_a_rectifiers_filament_are_told_as_the_rail_they_are() -> None:
+    """Their 5 V of heater supply, held at nothing in the sums, hid 350 V of direct current."""
+    text = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral N
+T1 power, high 300-0-300 V 100 mA 150 ohm each, rectifier 5 V 2 A: primary LINE to N,
+   high HTA to CHASSIS to HTB, rectifier {rail} to FIL2
+V5 5Y3GT: plate1 HTA, plate2 HTB, filament {rail} to FIL2
+C1 16 mfd 600 V electrolytic: + {rail}, - CHASSIS
+R1 4.7K 50 W: {rail} to CHASSIS
+"""
+    for rail in ("B1", "RAW"):  # one before FIL2 by its letters, one behind
+        chart = voltage_chart(read(text.format(rail=rail)), band=False)
+        nodes = {node.name: node for node in chart.nodes}
+        for net in (rail, "FIL2"):
+            assert nodes[net].ac_v is None
+            assert (nodes[net].volts or 0.0) > 250.0
+        assert nodes["HTA"].volts is None
+        assert (nodes["HTA"].ac_v or 0.0) > 300.0

@@ -201,6 +201,7 @@ def test_hundreds_of_likely_supplies_all_settle(record_property: Record) -> None
             10 ** rng.uniform(0.5, 3, n), 10 ** rng.uniform(-6, -3.7, n),
             10 ** rng.uniform(-6, -3.7, n), choke_h=rng.uniform(1, 30, n) if choke else 0.0,
             choke_ohm=rng.uniform(50, 800, n) if choke else 0.0,
+            loop_ohm=10 ** rng.uniform(2.5, 4.5, n), share=rng.uniform(0.5, 1, n),
         )  # fmt: skip
         loads = np.array([0.001, 0.01, 0.05, 0.1])
         state = solve_rectifier(spec, loads)

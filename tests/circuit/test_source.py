@@ -140,12 +140,15 @@ def test_bridge_takes_the_whole_winding(wired: Wired) -> None:
 
 
 def test_a_bias_diode_on_one_end_makes_no_bridge(wired: Wired) -> None:
-    source = the_source(wired(
+    source, bias = rectifier_sources(wired(
         LINE + transformer() + AMPLIFIER + "wire HCT to CHASSIS\n" + FULL + C1
         + "D1 silicon: anode BIAS, cathode HA\nC2 20 mfd 50 V electrolytic: + CHASSIS, - BIAS\n"
         "R2 10K: BIAS to CHASSIS\n"
     ))  # fmt: skip
+    assert isinstance(source, RectifierSource)
     assert source.spec.kind is RectifierKind.FULL_WAVE
+    assert not source.bias
+    assert isinstance(bias, Unknown)  # 300 V across 10 K: it would load the winding
 
 
 def test_back_bias_returns_to_the_centre_tap(wired: Wired) -> None:

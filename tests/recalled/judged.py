@@ -61,6 +61,6 @@ JUDGED = (
         TRIODES,
         "# Typed from memory:",
         _TRIODES,
-        frozenset({"aged-cord", "heater-cathode-voltage"}),
+        frozenset({"aged-cord"}),
     ),
 )
