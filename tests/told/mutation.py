@@ -279,13 +279,18 @@ def main(folder: Path, patterns: list[str]) -> None:
 
 
 def inside(patterns: list[str]) -> None:
-    """Run the mutants of the working directory; `--told` asks the told texts alone."""
+    """Run the mutants of the working directory.
+
+    `--told` asks the told texts alone, `--chosen=WORDS` those tests that pytest -k would choose.
+    """
     tests = TESTS[:1] if "--told" in patterns else TESTS
-    patterns = [each for each in patterns if each != "--told"]
+    chosen = [each.removeprefix("--chosen=") for each in patterns if each.startswith("--chosen=")]
+    patterns = [each for each in patterns if not each.startswith("--")]
     results = Path("../results.json")
     loop = Loop(mutants(Path("netcheck"), patterns), results)
     arguments = ["-q", "-s", "--assert=plain", "--tb=no", "-p", "no:cacheprovider"]
     arguments += ["-p", "no:benchmark", "-m", "not slow and not hypothesis"]
+    arguments += [f"-k{each}" for each in chosen]
     pytest.main([*arguments, *(each for each in tests if Path(each).exists())], plugins=[loop])
     sys.stdout.write(table(loop.results) + "\n")
 

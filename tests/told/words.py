@@ -3,7 +3,7 @@
 Belongs here: which texts are told of (every example and corner case of every rule, every example
 set), and how a finding is written out whole. Does not belong here: what should stand there. The
 files in rules/ and sets/ are written anew, to be read before they are committed, by
-`python -m tests.told.words`.
+`python -m tests.told.words [NAME ...]`.
 
 A corner case lies in corners/RULE.txt under a line `=== what must be told of it`; its text runs to
 the next such line.
@@ -12,6 +12,7 @@ the next such line.
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -125,16 +126,18 @@ def page(told: tuple[Told, ...], home: Path) -> str:
     return "\n".join(f"=== {each.title}\n{each.words()}" for each in told if each.home == home)
 
 
-def main() -> None:
-    """Write every page anew, and take away those of nothing."""
+def main(names: list[str]) -> None:
+    """Write the pages of the named rules and sets anew (of all, and no others, without a name)."""
     told = (*told_by_rules(), *told_of_sets())
     for folder in (RULES, SETS):
         folder.mkdir(exist_ok=True)
         for old in folder.glob("*.txt"):
-            old.unlink()
+            if not names:
+                old.unlink()
     for home in dict.fromkeys(each.home for each in told):
-        home.write_text(page(told, home), encoding="utf-8")
+        if not names or home.stem in names:
+            home.write_text(page(told, home), encoding="utf-8")
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])
