@@ -13,6 +13,7 @@ from netcheck.chassis import Chassis, Wire
 from netcheck.circuit.edits import interrupted
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.roles import Role
+from netcheck.circuit.source import RectifierSource, rectifier_sources
 from netcheck.circuit.states import Edit
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
@@ -41,6 +42,9 @@ def driving_refs(wiring: Wiring) -> frozenset[str]:
     nets |= {net for winding in wiring.supply.windings for net in winding.nets}
     alternating = nets - returns - wiring.b_plus
     found = rectifiers | wiring.supply.power_refs
+    for source in rectifier_sources(wiring):
+        if isinstance(source, RectifierSource):  # a doubler's two capacitors have not one role
+            found |= set(source.reservoir.refs)
     for part in wiring.chassis.parts:
         on_it = any(
             net in alternating

@@ -180,7 +180,7 @@ class Supplies:
         plus: int,
     ) -> None:
         self.source = sources[0]
-        self.specs = [each.spec for each in sources]
+        self.sources = tuple(sources)
         self.curves = curves  # a row for each line voltage
         self.nodes: tuple[int, ...] = (plus, minus) if plus != minus else (plus,)
         self.line: Indices = np.zeros(1, dtype=np.intp)
@@ -197,7 +197,7 @@ class Supplies:
 
     def spec_of(self, line_row: int) -> RectifierSpec:
         """The rectifier at one of the line voltages."""
-        return self.specs[line_row]
+        return self.sources[line_row].spec
 
     def delivered_a(self, volts: float, row: int = 0) -> float:
         """Amperes that one variant's supply delivers at volts between its nets."""

@@ -199,5 +199,6 @@ class Point:
         for supply in self.model.supplies:
             volts = self.between(supply.source.plus, supply.source.minus) or 0.0
             row = int(supply.line[0])
-            found.append(SupplyPoint(supply.source, row, supply, volts, supply.delivered_a(volts)))
+            source, amperes = supply.sources[row], supply.delivered_a(volts)
+            found.append(SupplyPoint(source, row, supply, volts, amperes))
         return tuple(found)
