@@ -145,10 +145,11 @@ class LineSide:
     ) -> dict[LineState, LinePoint | NotSolved]:
         network = self._network(taps[0] if taps else (), unsolved)
         solver = LineSolver(self._wiring, network, states, self._operating.line, taps)
-        waves, ohms = solver.solve()
-        doubtful = solver.doubtful(ohms)
-        pulsed = solver.pulsed(self._possible_ports(), ohms) if unsolved else frozenset()
+        solution = solver.solve()
+        doubtful = solver.doubtful(solution.ohms)
+        possible = self._possible_ports()
+        pulsed = solver.pulsed(possible, solution.ohms) if unsolved else frozenset()
         return {
-            state: LinePoint(state, network, row, waves, ohms, doubtful, pulsed)
+            state: LinePoint(state, network, row, solution, doubtful, pulsed)
             for row, state in enumerate(states)
         }
