@@ -191,7 +191,7 @@ class Supplies:
         plus: int,
     ) -> None:
         self.source = sources[0]
-        self.specs = [each.spec for each in sources]
+        self.sources = tuple(sources)
         self.curves = curves  # a row for each line voltage
         self.nodes: tuple[int, ...] = (plus, minus) if plus != minus else (plus,)
         self.line: Indices = np.zeros(1, dtype=np.intp)
@@ -208,7 +208,7 @@ class Supplies:
 
     def spec_of(self, line_row: int) -> RectifierSpec:
         """The rectifier at one of the line voltages."""
-        return self.specs[line_row]
+        return self.sources[line_row].spec
 
     def delivered_a(self, volts: float, row: int = 0) -> float:
         """Amperes that one variant's supply delivers at volts between its nets."""
@@ -266,7 +266,10 @@ class BiasSupplies(Supplies):
         """This supply of one variant, its source as the other supply leaves it."""
         share = float(self.share(np.array([main_v]), self.line[[0]])[0][0])
         one = copy(self)
-        one.specs = [replace(s, volts=np.asarray(s.volts) * share) for s in self.specs]
+        one.sources = tuple(
+            replace(each, spec=replace(each.spec, volts=np.asarray(each.spec.volts) * share))
+            for each in self.sources
+        )
         one._crest = share
         return one
 

@@ -36,7 +36,7 @@ from netcheck.findings import NotSolved
 if TYPE_CHECKING:
     from netcheck.circuit.operating import SupplyPoint
 
-__all__ = ["LineSolver", "Tap"]
+__all__ = ["LineSolver", "Solution", "Tap"]
 
 _SETTLED = 1e-5
 _MOST_TURNS = 60
@@ -57,6 +57,24 @@ class Tap:
     pairs: tuple[tuple[str, str], ...]
     spec: RectifierSpec
     load_a: float
+
+
+@dataclass(frozen=True)
+class Solution:
+    """All states of a batch, solved.
+
+    `ohms` of every branch (S,). `currents` (S, N) flow at `ports`, from the first net of each
+    through rectifier or diode to the second. `apart` (S, N) is what the line gives for currents
+    that reach no part but the winding they are drawn from, and so are in no branch.
+    """
+
+    response: Response
+    waves: Waves
+    steady: Waves
+    ohms: list[Array]
+    ports: tuple[tuple[str, str], ...]
+    currents: list[Array]
+    apart: Array
 
 
 class LineSolver:
@@ -84,8 +102,8 @@ class LineSolver:
         ]  # fmt: skip
         self._all = [*self._pairs, *droppers_as_ports(network.droppers)]
 
-    def solve(self) -> tuple[Waves, list[Array]]:
-        """Waves of every net, and the ohms of every branch, (S,).
+    def solve(self) -> Solution:
+        """Waves of every net, and what leads to them.
 
         What the rectifiers draw hangs on the source they see, and that on the heat of lamp and
         heaters, which hangs on what the rectifiers draw: both are taken in turn until they agree.
@@ -100,11 +118,49 @@ class LineSolver:
             ohms, response, currents = self._settled(ohms, drawn)
             now, darkened = self._sources(response), self._dark(ohms, response, currents)
             if darkened == dark and _alike(before, now):
-                return waves_of(response, currents), ohms
+                return self._solution(response, currents, ohms)
             before, dark = now, darkened
         raise NotSolved(
             "what the rectifiers draw and what the line side gives them did not settle together"
         )
+
+    def _solution(self, response: Response, currents: list[Array], ohms: list[Array]) -> Solution:
+        nothing = [np.zeros_like(each) for each in currents]
+        return Solution(
+            response, waves_of(response, currents), waves_of(response, nothing), ohms,
+            tuple(self._all), currents, self._apart(response),
+        )  # fmt: skip
+
+    def _apart(self, response: Response) -> Array:
+        """What the line gives for the rectifiers that `_drawn` leaves out."""
+        whole = np.zeros((len(self._states), SAMPLES))
+        port = 0
+        for number, tap in enumerate(self._taps[0] if self._taps else ()):
+            pairs = [p for p in tap.pairs if p in self._pairs]
+            if pairs and not any(self._felt[port : port + len(pairs)]):
+                whole = whole + self._passed_on(number, tap, response, pairs[0])
+            port += len(pairs)
+        return whole
+
+    def _passed_on(self, number: int, tap: Tap, response: Response, pair: tuple[str, str]) -> Array:
+        """A rectifier's current as a transformer passes it on to the line, (S, N)."""
+        own = [taps[number] for taps in self._taps]
+        volts, ohm, emission = (
+            np.array([float(t.spec.figure(name)[0]) for t in own])
+            for name in ("volts", "source_ohm", "emission")
+        )
+        spec = replace(tap.spec, volts=volts, source_ohm=ohm, emission=emission)
+        load_a = np.array(
+            [0.0 if s.cold else t.load_a for s, t in zip(self._states, own, strict=True)]
+        )
+        waves = source_waves(spec, load_a, SAMPLES)
+        half = SAMPLES // 2
+        if tap.spec.kind is RectifierKind.FULL_WAVE:  # the other half of the winding
+            waves = np.where(np.arange(SAMPLES) < half, waves, -waves)
+        open_v = response.between(*pair)[0].real
+        ratio = np.abs(spec.figure("volts")) / np.where(self._line_v > 0, self._line_v, 1.0)
+        turned = -np.roll(waves, half, axis=1)
+        return np.asarray(ratio[:, None] * np.where(open_v[:, None] < 0, turned, waves))
 
     def _respond(self, ohms: Sequence[Array]) -> Response:
         return respond(self._network, ohms, self._line_v, self._all)

@@ -17,7 +17,7 @@ from netcheck.circuit.chassis_edits import driving_refs, edited
 from netcheck.circuit.direct import Array, solve
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
 from netcheck.circuit.edits import switched, without
-from netcheck.circuit.mains import Mains, moves_supply
+from netcheck.circuit.mains import Mains, moves_supply, opens_supply
 from netcheck.circuit.point import Batch, Electrodes, Point, SupplyPoint, TubePoint
 from netcheck.circuit.postponed import Postponed
 from netcheck.circuit.state_changes import (
@@ -53,6 +53,7 @@ class Operating:
         self._first: dict[State, State] = {}  # the state of each content that was asked for first
         self._near_v: dict[str, float] = {}
         self._moving: dict[str, bool | None] = {}
+        self._opening: dict[str, bool | None] = {}
         self._models: dict[tuple[_Key, tuple[Mains, ...]], DirectModel] = {}
         self._points: dict[State, Point | NotSolved] = {}
         self.solves = 0
@@ -146,6 +147,10 @@ class Operating:
         """Whether a part's size is one of the figures of a rectifier supply."""
         return ref in self._driving and self._moves(ref) is True
 
+    def opens_supply(self, ref: str) -> bool:
+        """Whether a part that is open leaves a rectifier supply with other figures."""
+        return ref in self._driving and self._opens(ref) is True
+
     def _moves(self, ref: str) -> bool | None:
         if ref not in self._moving:
             self._moving[ref] = moves_supply(self.wiring, ref, self.line["nominal"])
@@ -156,12 +161,14 @@ class Operating:
         return driving_refs(self.wiring)
 
     def _key(self, state: State) -> _Key:
+        opened = self._opened(state)
         driving = tuple(
             edit
             for edit in state.edits
             if edit.ref in self._driving
             and edit.kind in ("open", "short", "value", "scale")
             and not self._is_scaled(edit)
+            and edit != opened
         )
         plain: _Key = (state.closed, state.out, state.oscillator, driving, ())
         added = [*leaks_of(self.wiring, state)]
@@ -179,6 +186,18 @@ class Operating:
         """Whether an edit only changes figures of the supplies, or none of them: no new model."""
         return edit.kind == "scale" and not edit.path and self._moves(edit.ref) is not None
 
+    def _opened(self, state: State) -> Edit | None:
+        """The one part that a state opens whose supplies stay, with other figures or the same."""
+        opening = [e for e in state.edits if e.kind == "open" and e.ref in self._driving]
+        if len(opening) != 1 or opening[0].path or self._opens(opening[0].ref) is None:
+            return None
+        return opening[0]
+
+    def _opens(self, ref: str) -> bool | None:
+        if ref not in self._opening:
+            self._opening[ref] = opens_supply(self.wiring, ref, self.line["nominal"])
+        return self._opening[ref]
+
     @property
     def _usual(self) -> list[Mains]:
         return list(dict.fromkeys(Mains(volts) for volts in self.line.values()))
@@ -189,7 +208,9 @@ class Operating:
         rectifiers |= {each.element.ref for each in self.wiring.supply.bias_diodes}
         scaled = ((e.ref, e.ohm) for e in state.edits if self._is_of_supply(e))
         emission = tuple(pair for pair in state.emission if pair[0] in rectifiers)
-        return Mains(volts, emission, tuple(scaled))
+        opened = self._opened(state)
+        moved = (opened.ref,) if opened is not None and self.opens_supply(opened.ref) else ()
+        return Mains(volts, emission, tuple(scaled), moved)
 
     def _is_of_supply(self, edit: Edit) -> bool:
         return self.moves_supply(edit.ref) and self._is_scaled(edit)

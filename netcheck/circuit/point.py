@@ -211,5 +211,7 @@ class Point:
             if isinstance(supply, BiasSupplies):
                 other = supply.main.source
                 as_is = supply.crested(self.between(other.plus, other.minus) or 0.0)
-            found.append(SupplyPoint(supply.source, row, as_is, volts, as_is.delivered_a(volts)))
+            found.append(
+                SupplyPoint(supply.sources[row], row, as_is, volts, as_is.delivered_a(volts))
+            )
         return tuple(found)

@@ -39,7 +39,7 @@ class RectifierState:
     """The periodic steady state; arrays are (B, points) unless said otherwise.
 
     `dc_v` is the mean at the rectifier's output (before an input choke or surge
-    resistor); `ripple_v` (peak to
+    resistor), `peak_v` its highest instant; `ripple_v` (peak to
     peak) and `harmonic_v` (B, points, 4; rms, at 1 to 4 times `ripple_hz` (B,)) stand at the first
     capacitor, that is behind an input choke, whose mean is `filter_v`. Peak, rms and mean plate
     current are those of one plate; `source_rms_a` of one half of a tapped winding, else of the
@@ -53,6 +53,7 @@ class RectifierState:
     load_a: Array
     load_ohm: Array
     dc_v: Array
+    peak_v: Array
     filter_v: Array
     ripple_v: Array
     harmonic_v: Array
@@ -185,7 +186,9 @@ def _at_rest(state: RectifierState, idle: NDArrayBool) -> RectifierState:
     quiet = ("load_a", "ripple_v", "plate_mean_a", "plate_peak_a", "plate_rms_a",
              "source_rms_a", "source_w", "reservoir_rms_a", "conduction_deg")  # fmt: skip
     changed = {name: np.where(idle, nothing, getattr(state, name)) for name in quiet}
-    changed |= {name: np.where(idle, peak, getattr(state, name)) for name in ("dc_v", "filter_v")}
+    changed |= {
+        name: np.where(idle, peak, getattr(state, name)) for name in ("dc_v", "peak_v", "filter_v")
+    }
     changed["harmonic_v"] = np.where(idle[..., None], 0.0, state.harmonic_v)
     return replace(state, **changed)
 
@@ -215,6 +218,7 @@ def _read(spec: RectifierSpec, grid: Grid, cycle: Cycle, waves: Waves) -> Rectif
         load_a=filter_v * shaped(cycle.load_s),
         load_ohm=1.0 / shaped(cycle.load_s),
         dc_v=mean(waves.plus_v),
+        peak_v=highest(waves.plus_v),
         filter_v=filter_v,
         ripple_v=highest(waves.filter_v) + highest(-waves.filter_v),
         harmonic_v=_harmonics(waves.filter_v, grid, spec.size),

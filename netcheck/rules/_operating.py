@@ -25,12 +25,14 @@ __all__ = [
     "NOMINAL",
     "Stream",
     "bulb_of",
+    "cold",
     "driven_transformers",
     "instant_rectifiers",
     "leaking",
     "line_high",
     "line_low",
     "no_load",
+    "opened",
     "output_bulbs",
     "output_nets",
     "output_transformers",
@@ -92,6 +94,16 @@ def no_load(case: Case) -> State:
 def pulled(bulb: str, base: State = NOMINAL) -> State:
     """One tube without emission (pulled, dead, cold), on top of `base`."""
     return _on(State(f"{bulb} pulled", emission=((bulb, 0.0),)), base)
+
+
+def cold(bulb: str, base: State = NOMINAL) -> State:
+    """One tube in its socket without emission: slower to warm than the others, or worn out."""
+    return _on(State(f"{bulb} cold", emission=((bulb, 0.0),)), base)
+
+
+def opened(ref: str, base: State = NOMINAL) -> State:
+    """A part open: a dried-out electrolytic, a dial lamp that is out; on top of `base`."""
+    return _on(State(f"{ref} open", edits=(Edit("open", ref),)), base)
 
 
 def plug_out(ref: str, base: State = NOMINAL) -> State:
