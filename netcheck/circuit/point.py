@@ -93,6 +93,27 @@ class Batch:
         tubes = self.model.tubes
         return [] if tubes is None else tubes.terminal_a(self.volts[:, list(tubes.nodes)])
 
+    @cached_property
+    def terminals(self) -> dict[tuple[str, str], int]:
+        """The column of `terminal_w` for each tube's electrode, by its bulb and name."""
+        tubes = self.model.tubes
+        named = [] if tubes is None else [(t.ref, n) for t in tubes.tubes for n in t.law.terminals]
+        return {each: column for column, each in reversed([*enumerate(named)])}
+
+    @cached_property
+    def terminal_w(self) -> Array:
+        """Watts that electrodes turn into heat, (B, electrodes): as `TubePoint.watts` has them."""
+        found, index = [], self.model.index
+        tubes = () if self.model.tubes is None else self.model.tubes.tubes
+        for tube, amperes in zip(tubes, self.terminal_a, strict=True):
+            volts = self.volts[:, [index[net] for net in tube.nets]]
+            names = tube.law.terminals
+            own = [k for k, name in enumerate(names) if name.startswith("cathode")]
+            own = own or [k for k, name in enumerate(names) if name in ("heater1", "heater2")]
+            cathode = volts[:, own].mean(axis=1, keepdims=True) if own else 0.0
+            found.append((volts - cathode) * amperes)
+        return np.concatenate(found, axis=1) if found else np.zeros((len(self.volts), 0))
+
 
 class Point:
     """One solved state."""
@@ -103,6 +124,16 @@ class Point:
         self._batch = batch
         self._row = row
         self._volts = batch.volts[row]
+
+    @property
+    def batch(self) -> Batch:
+        """All that was solved together with this point."""
+        return self._batch
+
+    @property
+    def terminal_w(self) -> Array:
+        """Watts of every electrode (`Batch.terminals` tells which), as a row."""
+        return np.asarray(self._batch.terminal_w[self._row])
 
     @cached_property
     def model(self) -> DirectModel:
@@ -146,13 +177,23 @@ class Point:
     @cached_property
     def branch_amperes(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with the amperes that flow through it from its `a` to its `b`."""
+        return tuple(zip(self._batch.model.branches, self.branch_a.tolist(), strict=True))
+
+    @cached_property
+    def branch_a(self) -> Array:
+        """The amperes of every branch, from its `a` to its `b`, as a row."""
         model = self._batch.model
         amperes = self._siemens * (self._across - model.emf_v)
         gone = opened(model, self._applied)
         for number, load_a in model.drawing:
             if number not in gone:
                 amperes[number] += load_a * float(load_share(self._across[number]))
-        return tuple(zip(model.branches, amperes.tolist(), strict=True))
+        return np.asarray(amperes)
+
+    @property
+    def branch_w(self) -> Array:
+        """The watts that every branch turns into heat, as a row."""
+        return self._across * self.branch_a
 
     @cached_property
     def _across(self) -> Array:

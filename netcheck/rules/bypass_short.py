@@ -20,7 +20,7 @@ from netcheck.circuit.wiring import Role
 from netcheck.findings import Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._burnt import Burnt, burnt_by
+from netcheck.rules._burnt import Burnt, Comparison
 from netcheck.rules._operating import shorted, solved, tried
 from netcheck.rules._words import listed, named
 
@@ -74,12 +74,13 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     # Across a capacitor one end of which nothing gives volts to, a short changes nothing.
     parts = [part for part in candidates if _across(case, part, sound) is not None]
     points = tried(case, [shorted(part.ref) for part in parts])
+    burns = Comparison(case, sound)
     found = []
     for part, point in zip(parts, points, strict=True):
         if isinstance(point, NotSolved):
             yield case.not_checked(f"{part.ref} shorted: {point.reason}", (part.ref,))
             continue
-        burnt = burnt_by(case, sound, point)
+        burnt = burns.burnt_by(point)
         if burnt:
             found.append(_Short(part, burnt))
     if found:
