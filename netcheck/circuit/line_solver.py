@@ -17,13 +17,12 @@ from netcheck.circuit.elements import Kind
 from netcheck.circuit.heater_law import LawKind
 from netcheck.circuit.line_network import LineBranch, LineNetwork
 from netcheck.circuit.line_point import LEAST_LIT, LineState
+from netcheck.circuit.line_response import Responder, Response
 from netcheck.circuit.line_waves import (
     SAMPLES,
-    Response,
     Waves,
     currents_of,
     droppers_as_ports,
-    respond,
     rms_across,
     waves_of,
 )
@@ -82,7 +81,7 @@ class LineSolver:
             pair for tap in (taps[0] if taps else ()) for pair in tap.pairs
             if set(pair) <= network.nets
         ]  # fmt: skip
-        self._all = [*self._pairs, *droppers_as_ports(network.droppers)]
+        self._responder = Responder(network, [*self._pairs, *droppers_as_ports(network.droppers)])
 
     def solve(self) -> tuple[Waves, list[Array]]:
         """Waves of every net, and the ohms of every branch, (S,).
@@ -107,7 +106,7 @@ class LineSolver:
         )
 
     def _respond(self, ohms: Sequence[Array]) -> Response:
-        return respond(self._network, ohms, self._line_v, self._all)
+        return self._responder(ohms, self._line_v)
 
     def _settled(
         self, ohms: list[Array], drawn: Sequence[Array]
@@ -257,7 +256,7 @@ class LineSolver:
         pairs = [p for p in ports if set(p) <= known]
         if not pairs:
             return frozenset()
-        response = respond(self._network, ohms, self._line_v, pairs)
+        response = Responder(self._network, pairs)(ohms, self._line_v)
         most = max(float(np.max(np.abs(v))) for v in response.port.values())
         return frozenset(
             net for net, v in response.port.items()
