@@ -104,11 +104,13 @@ class Leaks:
 
     Ten gigohms as a part would give every voltage of such a piece an inverse of ten gigohms to be
     lost in. So the linear network holds it by `STAND_IN_S`, and this device takes the difference
-    back; together they are the leak exactly.
+    back; together they are the leak exactly. `start_v` are the volts near which each may rest: they
+    say where the search begins.
     """
 
-    def __init__(self, nodes: Sequence[int], reference: int) -> None:
+    def __init__(self, nodes: Sequence[int], reference: int, start_v: Sequence[float]) -> None:
         self.nodes: tuple[int, ...] = (*nodes, reference)
+        self.start_v = np.array([*start_v, 0.0])
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Currents into the leaks, less what the stand-in conducts."""

@@ -19,7 +19,7 @@ import numpy as np
 
 from netcheck.catalog.lamps import lamp
 from netcheck.circuit.elements import Element, Kind
-from netcheck.circuit.paths import adjacency, walk
+from netcheck.circuit.paths import walk
 from netcheck.circuit.rectify_cycle import solve_cycle
 from netcheck.circuit.rectify_forms import form_of
 from netcheck.circuit.rectify_spec import RectifierSpec, Wave
@@ -127,7 +127,7 @@ def _wound_w(wiring: Wiring, left_out: list[str]) -> Iterator[float]:
         near = e.kind is Kind.RESISTOR and e.ohm is not None and e.ohm < _SHORT_OHM
         return 0.0 if near else None
 
-    reached = walk(adjacency(wiring.elements), starts, ohm_of)
+    reached = walk(wiring.adjacency, starts, ohm_of)
     for e in wiring.elements:
         if e.kind in kinds and e.a != e.b and e.a in reached and e.b in reached:
             watts = _rated_w(wiring, e)

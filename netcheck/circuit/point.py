@@ -5,9 +5,10 @@ Belongs here: reading a solution. Does not belong here: solving (operating.py), 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from netcheck.circuit.direct_model import DirectModel
 from netcheck.circuit.direct_parts import Branch
 from netcheck.circuit.direct_types import Array
 from netcheck.circuit.rectify import RectifierState, solve_rectifier
+from netcheck.circuit.rectify_spec import stacked
 from netcheck.circuit.source import RectifierSource
 from netcheck.circuit.state_changes import branch_changes, opened
 from netcheck.circuit.states import State
@@ -67,10 +69,14 @@ class SupplyPoint:
     supplies: Supplies
     volts: float
     amperes: float
+    with_others: Callable[[], RectifierState | None] = lambda: None
 
     @cached_property
     def cycle(self) -> RectifierState:
         """Ripple, peak and rms currents, peak inverse volts at this load."""
+        found = self.with_others()
+        if found is not None:
+            return found
         spec = self.supplies.spec_of(self.line_row)
         return solve_rectifier(spec, np.array([[max(self.amperes, 0.0)]]))
 
@@ -83,9 +89,30 @@ class SupplyPoint:
 class Batch:
     """States that were solved together; their points read their rows of it."""
 
-    def __init__(self, model: DirectModel, volts: Array) -> None:
+    def __init__(self, model: DirectModel, volts: Array, plain: Sequence[int] = ()) -> None:
+        """`plain` are solved rows with nothing changed but the line."""
         self.model = model.frozen()
         self.volts = volts  # (B, nodes)
+        self._plain = tuple(plain)
+        self._cycles: dict[int, dict[int, RectifierState]] = {}
+
+    def cycle(self, number: int, row: int) -> RectifierState | None:
+        """The cycle of a supply in a plain row, solved with all of them; None in any other."""
+        if row not in self._plain:
+            return None
+        if number not in self._cycles:
+            self._cycles[number] = self._plain_cycles(self.model.supplies[number])
+        return self._cycles[number].get(row)
+
+    def _plain_cycles(self, supply: Supplies) -> dict[int, RectifierState]:
+        if len(supply.nodes) != 2:
+            return {}
+        lines = supply.line[list(self._plain)]
+        across = self.volts[np.ix_(self._plain, supply.nodes)] @ [1.0, -1.0]
+        amperes, _ = supply.curves.picked(lines).current(across)
+        spec = stacked([supply.spec_of(int(line)) for line in lines])
+        found = solve_rectifier(spec, np.maximum(amperes, 0.0)[:, None])
+        return {row: found.variant(k) for k, row in enumerate(self._plain)}
 
     @cached_property
     def terminal_a(self) -> list[Array]:
@@ -237,8 +264,10 @@ class Point:
     def supplies(self) -> tuple[SupplyPoint, ...]:
         """Every rectifier supply with its volts and load."""
         found = []
-        for supply in self.model.supplies:
+        for number, supply in enumerate(self.model.supplies):
             volts = self.between(supply.source.plus, supply.source.minus) or 0.0
             row = int(supply.line[0])
-            found.append(SupplyPoint(supply.source, row, supply, volts, supply.delivered_a(volts)))
+            amperes = supply.delivered_a(volts)
+            cycle = partial(self._batch.cycle, number, self._row)
+            found.append(SupplyPoint(supply.source, row, supply, volts, amperes, cycle))
         return tuple(found)

@@ -36,6 +36,7 @@ monotone."""
 _POWER = 1.5
 _POINTS = 16
 _DEEPEST = 0.97
+_BEHIND_CHOKE = 0.8
 _NEAR_CRITICAL = np.array([0.1, 0.2, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.3])
 """Output volts bend at the critical current of an input choke: points stand close there, in
 parts of it."""
@@ -117,7 +118,7 @@ def supply_curve(spec: RectifierSpec, points: int = _POINTS) -> SupplyCurve:
     input choke the volts are those before the choke, which stays in the set's network; its ohms
     still count in the currents at which points are taken.
     """
-    state = solve_into_ohms(spec, _load_ohms(spec, points))
+    state = solve_into_ohms(spec, *_loads(spec, points))
     idle = spec.no_load_v[:, None]
     volts = np.concatenate([state.dc_v[:, ::-1], idle], axis=1)
     amperes = np.concatenate([state.load_a[:, ::-1], np.zeros_like(idle)], axis=1)
@@ -135,8 +136,11 @@ def _all_settled(state: RectifierState) -> NDArrayBool:
     return np.asarray(state.settled.all(axis=1))
 
 
-def _load_ohms(spec: RectifierSpec, points: int) -> Array:
-    """Load ohms (B, points), heaviest last, evenly spread in the square root of `I^(2/3)`."""
+def _loads(spec: RectifierSpec, points: int) -> tuple[Array, Array]:
+    """Load ohms (B, points), heaviest last, evenly spread in the square root of `I^(2/3)`.
+
+    With them about what part of the volts without load stands at each (points,).
+    """
     part = _DEEPEST * (np.arange(1, points + 1) / points) ** 2
     no_load_v = np.maximum(spec.no_load_v, 1e-6)[:, None]
     most = short_circuit_a(spec)[:, None]
@@ -145,7 +149,7 @@ def _load_ohms(spec: RectifierSpec, points: int) -> Array:
     if np.any(critical > 0.0):
         near = 2.0 / np.pi * no_load_v / np.maximum(critical * _NEAR_CRITICAL, 1e-12)
         ohms = -np.sort(-np.concatenate([ohms, near], axis=1))
-    return ohms
+    return ohms, 1.0 - part if ohms.shape[1] == points else np.full(ohms.shape[1], _BEHIND_CHOKE)
 
 
 def _falling(volts: Array, amperes: Array) -> tuple[Array, Array]:

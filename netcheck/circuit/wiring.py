@@ -17,7 +17,7 @@ from netcheck.circuit import elements as _elements
 from netcheck.circuit import sides as _sides
 from netcheck.circuit.couplings import Coupling, Grids
 from netcheck.circuit.elements import Electrode, Element, Kind
-from netcheck.circuit.paths import Network, ohmic_ohm, walk
+from netcheck.circuit.paths import Adjacency, Network, ohmic_ohm, walk
 from netcheck.circuit.roles import Role, find_roles
 from netcheck.circuit.sides import BRIDGE_OHM, Poles, Sides
 from netcheck.circuit.supply import Supply
@@ -289,6 +289,11 @@ class Wiring:
         return self.roles.get(ref.upper(), Role.UNKNOWN)
 
     # --- walks
+
+    @property
+    def adjacency(self) -> Adjacency:
+        """Which elements touch each net, for walks of their own."""
+        return self._network.at
 
     def dc_path(self, net: str, targets: Collection[str]) -> tuple[Element, ...] | None:
         """The least-resistance DC path from `net` to one of `targets`, from `net` on, or None.
