@@ -203,14 +203,13 @@ class Supplies:
 
     def delivered_a(self, volts: float, row: int = 0) -> float:
         """Amperes that one variant's supply delivers at volts between its nets."""
-        curve = self.curves.picked(self.line[[row]])
-        return float(curve.current(np.array([volts]))[0][0])
+        return float(self.curves.current(np.array([volts]), self.line[[row]])[0][0])
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
         if len(self.nodes) == 1:
             return np.zeros((len(volts), 1)), np.zeros((len(volts), 1, 1))
         at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
-        delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
+        delivered, slope = self.curves.current(volts[:, 0] - volts[:, 1], at)
         signs = np.array([-1.0, 1.0])
         return delivered[:, None] * signs, slope[:, None, None] * np.outer(signs, [1.0, -1.0])

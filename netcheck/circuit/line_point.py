@@ -67,7 +67,15 @@ class LinePoint:
             if b.element is not None
         }
 
-    @property
+    @cached_property
+    def _of(self) -> Mapping[str, list[tuple[Element, float]]]:
+        """The elements of each part with their ohms."""
+        found: dict[str, list[tuple[Element, float]]] = {}
+        for element, (branch, ohm) in self.branches.items():
+            found.setdefault(branch.ref, []).append((element, ohm))
+        return found
+
+    @cached_property
     def nets(self) -> frozenset[str]:
         """Every net that the line or a winding gives volts to."""
         return frozenset(self._waves.volts) | frozenset(self.network.behind)
@@ -152,7 +160,7 @@ class LinePoint:
 
     def watts(self, ref: str) -> float | None:
         """Watts that a part's elements turn into heat; None if none is here or one not known."""
-        found = [(e, ohm) for e, (b, ohm) in self.branches.items() if b.ref == ref]
+        found = self._of.get(ref)
         if not found:
             return None
         watts = 0.0

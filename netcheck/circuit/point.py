@@ -5,14 +5,14 @@ Belongs here: reading a solution. Does not belong here: solving (operating.py), 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, partial
 
 import numpy as np
 
-from netcheck.circuit.direct_devices import Supplies, load_share
+from netcheck.circuit.direct_devices import Supplies, TubeOnNets, load_share
 from netcheck.circuit.direct_model import DirectModel
 from netcheck.circuit.direct_parts import Branch
 from netcheck.circuit.direct_types import Array
@@ -109,7 +109,7 @@ class Batch:
             return {}
         lines = supply.line[list(self._plain)]
         across = self.volts[np.ix_(self._plain, supply.nodes)] @ [1.0, -1.0]
-        amperes, _ = supply.curves.picked(lines).current(across)
+        amperes, _ = supply.curves.current(across, lines)
         spec = stacked([supply.spec_of(int(line)) for line in lines])
         found = solve_rectifier(spec, np.maximum(amperes, 0.0)[:, None])
         return {row: found.variant(k) for k, row in enumerate(self._plain)}
@@ -119,6 +119,12 @@ class Batch:
         """For each tube the amperes into its terminals, (B, terminals)."""
         tubes = self.model.tubes
         return [] if tubes is None else tubes.terminal_a(self.volts[:, list(tubes.nodes)])
+
+    @cached_property
+    def tubes(self) -> dict[str, tuple[TubeOnNets, Array]]:
+        """Every tube with a law and the amperes into its terminals, by its bulb."""
+        tubes = () if self.model.tubes is None else self.model.tubes.tubes
+        return {tube.ref: (tube, into) for tube, into in zip(tubes, self.terminal_a, strict=True)}
 
     @cached_property
     def terminals(self) -> dict[tuple[str, str], int]:
@@ -140,6 +146,36 @@ class Batch:
             cathode = volts[:, own].mean(axis=1, keepdims=True) if own else 0.0
             found.append((volts - cathode) * amperes)
         return np.concatenate(found, axis=1) if found else np.zeros((len(self.volts), 0))
+
+
+class _Tubes(Mapping[str, TubePoint]):
+    """The tubes of a point, each made when it is asked for."""
+
+    def __init__(self, batch: Batch, row: int) -> None:
+        self._batch = batch
+        self._row = row
+        self._found: dict[str, TubePoint] = {}
+
+    def __getitem__(self, ref: str) -> TubePoint:
+        if ref not in self._found:
+            tube, into = self._batch.tubes[ref]
+            volts, index = self._batch.volts[self._row], self._batch.model.index
+            amperes = into[self._row].tolist()
+            self._found[ref] = TubePoint(
+                ref, tuple(Electrodes(name, net, float(volts[index[net]]), ampere)
+                           for name, net, ampere in
+                           zip(tube.law.terminals, tube.nets, amperes, strict=True)),
+            )  # fmt: skip
+        return self._found[ref]
+
+    def __contains__(self, ref: object) -> bool:
+        return ref in self._batch.tubes
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._batch.tubes)
+
+    def __len__(self) -> int:
+        return len(self._batch.tubes)
 
 
 class Point:
@@ -245,20 +281,9 @@ class Point:
         return float(sum(self._across[n] * self.branch_amperes[n][1] for n in numbers))
 
     @cached_property
-    def tubes(self) -> dict[str, TubePoint]:
+    def tubes(self) -> Mapping[str, TubePoint]:
         """Every tube with a law, by its bulb."""
-        device = self._batch.model.tubes
-        if device is None:
-            return {}
-        volts, index = self._volts.tolist(), self._batch.model.index
-        points = {}
-        for tube, into in zip(device.tubes, self._batch.terminal_a, strict=True):
-            terminals = zip(tube.law.terminals, tube.nets, into[self._row].tolist(), strict=True)
-            points[tube.ref] = TubePoint(
-                tube.ref, tuple(Electrodes(name, net, volts[index[net]], amperes)
-                                for name, net, amperes in terminals),
-            )  # fmt: skip
-        return points
+        return _Tubes(self._batch, self._row)
 
     @cached_property
     def supplies(self) -> tuple[SupplyPoint, ...]:

@@ -54,18 +54,7 @@ class SupplyCurve:
     volts: Array
     amperes: Array
     settled: NDArrayBool
-    _root: Array
-    _slope: Array
-
-    def picked(self, rows: NDArray[np.intp]) -> SupplyCurve:
-        """The curves of these rows, in this order (a row may stand more than once)."""
-        return SupplyCurve(
-            self.volts[rows],
-            self.amperes[rows],
-            self.settled[rows],
-            self._root[rows],
-            self._slope[rows],
-        )
+    _cubics: Array
 
     @property
     def no_load_v(self) -> Array:
@@ -77,28 +66,29 @@ class SupplyCurve:
         """Amperes at zero volts (B,)."""
         return self.current(np.zeros(self.volts.shape[0]))[0]
 
-    def current(self, volts: ArrayLike) -> tuple[Array, Array]:
+    def current(
+        self, volts: ArrayLike, rows: NDArray[np.intp] | None = None
+    ) -> tuple[Array, Array]:
         """Amperes delivered at the output volts (B,), and their slope dI/dV (negative), (B,).
 
+        With `rows` both are of those rows, in this order (a row may stand more than once).
         `LEAK_S` times the volts above no load flows back. Below the lowest solved point the
         curve goes on straight, with the slope it has there.
         """
-        at = np.broadcast_to(np.asarray(volts, dtype=float), self.volts.shape[:1])
-        rows = np.arange(at.size)
-        inside = np.clip(at, self.volts[:, 0], self.volts[:, -1])
-        k = np.sum(self.volts[:, 1:-1] <= inside[:, None], axis=1)
-        left, right = self.volts[rows, k], self.volts[rows, k + 1]
-        root, slope = _cubic(
-            inside, left, right, self._root[rows, k], self._root[rows, k + 1],
-            self._slope[rows, k], self._slope[rows, k + 1],
-        )  # fmt: skip
+        rows = np.arange(len(self.volts)) if rows is None else rows
+        at = np.broadcast_to(np.asarray(volts, dtype=float), rows.shape)
+        points = self.volts[rows]
+        least, most = points[:, 0], points[:, -1]
+        inside = np.minimum(np.maximum(at, least), most)
+        k = (points[:, 1:-1] <= inside[:, None]).sum(axis=1)
+        root, slope = _cubic(inside, *self._cubics[rows, k].T)
         root = np.maximum(root, 0.0)
         amperes = root**_POWER
         steep = np.minimum(_POWER * np.sqrt(root) * slope, 0.0)
-        below = np.minimum(at - self.volts[:, 0], 0.0)
-        leak = LEAK_S * (at - self.volts[:, -1])
-        steep_here = np.where(at > self.volts[:, -1], 0.0, steep)
-        return amperes + steep * below - leak, steep_here - LEAK_S
+        below = np.minimum(at - least, 0.0)
+        above = at - most
+        steep_here = np.where(above > 0.0, 0.0, steep)
+        return amperes + steep * below - LEAK_S * above, steep_here - LEAK_S
 
     def output_v(self, amperes: ArrayLike) -> Array:
         """Output volts (B,) at a load current (B,), by bisection of `current`."""
@@ -127,9 +117,7 @@ def supply_curve(spec: RectifierSpec, points: int = _POINTS) -> SupplyCurve:
     volts[dead] = np.arange(1.0 - volts.shape[1], 1.0)
     amperes[dead] = 0.0
     root = amperes ** (1.0 / _POWER)
-    return SupplyCurve(
-        volts, amperes, _all_settled(state) | dead, root, _monotone_slopes(volts, root)
-    )
+    return SupplyCurve(volts, amperes, _all_settled(state) | dead, _cubics(volts, root))
 
 
 def _all_settled(state: RectifierState) -> NDArrayBool:
@@ -175,14 +163,26 @@ def _monotone_slopes(x: Array, y: Array) -> Array:
     return slopes
 
 
+def _cubics(volts: Array, root: Array) -> Array:
+    """The Hermite cubics between the points, (B, K - 1, 7), as `_cubic` takes them."""
+    slope = _monotone_slopes(volts, root)
+    width = np.diff(volts, axis=1)
+    chord = np.diff(root, axis=1) / width
+    ends = [root[:, :-1], root[:, 1:]]
+    return np.stack(
+        [volts[:, :-1], width, *ends, chord, slope[:, :-1] - chord, chord - slope[:, 1:]], axis=-1
+    )
+
+
 def _cubic(
-    x: Array, x0: Array, x1: Array, y0: Array, y1: Array, m0: Array, m1: Array
+    x: Array, x0: Array, h: Array, y0: Array, y1: Array, c: Array, a: Array, b: Array
 ) -> tuple[Array, Array]:
-    """The Hermite cubic between two points and its slope."""
-    h = x1 - x0
+    """The Hermite cubic between two points and its slope.
+
+    The points are `h` apart; `c` is the slope of their chord, `a` by how much that of the cubic is
+    more at the first, `b` by how much it is less at the second.
+    """
     t = (x - x0) / h
-    c = (y1 - y0) / h
-    a, b = m0 - c, c - m1
     u = 1.0 - t
     value = u * y0 + t * y1 + h * t * u * (a * u + b * t)
     slope = c + (1.0 - 2.0 * t) * (a * u + b * t) + t * u * (b - a)

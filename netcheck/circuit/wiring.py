@@ -107,6 +107,22 @@ class Wiring:
         """Every connected tube electrode (types known), in the order of the text."""
         return self._network.electrodes
 
+    @cached_property
+    def bulbs(self) -> Mapping[str, tuple[Part, ...]]:
+        """The tubes of the text by bulb: a twin tube may be drawn as two parts."""
+        found: dict[str, list[Part]] = {}
+        for part in self.chassis.of_kind("tube"):
+            found.setdefault(part.body_ref, []).append(part)
+        return {ref: tuple(parts) for ref, parts in found.items()}
+
+    @cached_property
+    def electrodes_of(self) -> Mapping[str, tuple[Electrode, ...]]:
+        """The connected electrodes of each tube (a part), by its reference."""
+        found: dict[str, list[Electrode]] = {}
+        for electrode in self.electrodes:
+            found.setdefault(electrode.ref, []).append(electrode)
+        return {ref: tuple(own) for ref, own in found.items()}
+
     # --- line and touch
 
     @cached_property

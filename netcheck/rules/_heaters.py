@@ -140,7 +140,7 @@ def _bulb(case: Case, ref: str) -> Part | None:
     own = case.chassis.part(ref)
     if own is not None and own.kind == "tube":
         return own
-    return next((p for p in case.chassis.of_kind("tube") if p.body_ref == ref), None)
+    return next(iter(case.circuit.wiring.bulbs.get(ref, ())), None)
 
 
 def strung(case: Case, state: HeaterState) -> bool:

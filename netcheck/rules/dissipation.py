@@ -23,6 +23,7 @@ from netcheck.rules._operating import NOMINAL, line_high, tried
 from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
+    from netcheck.circuit.line_side import LinePoint
     from netcheck.circuit.operating import Point, SupplyPoint
 
 _LOAD = "line none\nhold B+ 250 V\nZ1 load 20 mA: B2 to B-\n"
@@ -53,8 +54,10 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         high = nominal
     half = []
     unknown: dict[str, list[str]] = {}
-    for part in case.chassis.of_kind("resistor"):
-        hot = _hot(case, part, nominal, high)
+    rated = [p for p in case.chassis.of_kind("resistor") if p.value("power") and p.fitted]
+    lines = line_points(case) if rated else {}
+    for part in rated:
+        hot = _hot(case, part, _At(nominal, lines[PLAIN]), _At(high, lines[HIGH]))
         if hot is None or isinstance(hot, str):
             if hot is not None:
                 unknown.setdefault(hot, []).append(part.ref)
@@ -91,12 +94,18 @@ class _Hot:
         return found
 
 
-def _hot(case: Case, part: Part, nominal: Point, high: Point) -> _Hot | str | None:
-    """A resistor's watts; why they are not known; None for one without a rating or any current."""
-    rated = part.value("power")
-    if not rated or not part.fitted:
-        return None
-    now, then = _heat(case, part, nominal, PLAIN), _heat(case, part, high, HIGH)
+@dataclass(frozen=True, slots=True)
+class _At:
+    """One state of the set: what is solved of its direct currents, and of its line side."""
+
+    point: Point
+    line: LinePoint | NotSolved
+
+
+def _hot(case: Case, part: Part, nominal: _At, high: _At) -> _Hot | str | None:
+    """A resistor's watts; why they are not known; None for one without any current."""
+    rated = part.value("power") or 0.0
+    now, then = _heat(case, part, nominal), _heat(case, part, high)
     if now is None or then is None or isinstance(now, str) or isinstance(then, str):
         return next((each for each in (now, then) if isinstance(each, str)), None)
     return _Hot(part, rated, now.watts, then.watts, now.amperes, now.rms)
@@ -111,9 +120,9 @@ class _Heat:
     rms: bool = False
 
 
-def _heat(case: Case, part: Part, point: Point, state: str) -> _Heat | str | None:
+def _heat(case: Case, part: Part, at: _At) -> _Heat | str | None:
     elements = case.circuit.wiring.of(part.ref)
-    line = line_points(case)[state]
+    point, line = at.point, at.line
     if not isinstance(line, NotSolved) and any(e in line.branches for e in elements):
         watts = line.watts(part.ref)
         amperes = [line.amperes(e) for e in elements if e in line.branches]
