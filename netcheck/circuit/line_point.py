@@ -78,7 +78,7 @@ class LinePoint:
     @cached_property
     def nets(self) -> frozenset[str]:
         """Every net that the line or a winding gives volts to."""
-        return frozenset(self._waves.volts) | frozenset(self.network.behind)
+        return self._waves.nets | frozenset(self.network.behind)
 
     @property
     def unknown(self) -> frozenset[str]:
@@ -98,7 +98,7 @@ class LinePoint:
     def wave(self, a: str, b: str) -> Array | None:
         """Volts of one net against another over the cycle, (N,); None where not known."""
         a, b = (self.network.behind.get(net, net) for net in (a, b))
-        if a not in self._waves.volts or b not in self._waves.volts or {a, b} & self.unknown:
+        if not {a, b} <= self._waves.nets or {a, b} & self.unknown:
             return None
         return np.asarray(self._waves.across(a, b)[self._row])
 

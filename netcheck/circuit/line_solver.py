@@ -24,7 +24,6 @@ from netcheck.circuit.line_waves import (
     currents_of,
     droppers_as_ports,
     rms_across,
-    waves_of,
 )
 from netcheck.circuit.rectify_law import Array
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec
@@ -73,6 +72,11 @@ class LineSolver:
         self._network = network
         self._states = states
         self._taps = taps
+        self._cold = np.array([state.cold for state in states])
+        self._out: dict[str, list[int]] = {}
+        for number, state in enumerate(states):
+            for ref in state.out:
+                self._out.setdefault(ref, []).append(number)
         self._line_v = np.array([line[s.line] or network.line_v for s in states])
         self._tubes = {
             e.ref for e in wiring.rectifiers if e.kind is Kind.STREAM
@@ -99,7 +103,7 @@ class LineSolver:
             ohms, response, currents = self._settled(ohms, drawn)
             now, darkened = self._sources(response), self._dark(ohms, response, currents)
             if darkened == dark and _alike(before, now):
-                return waves_of(response, currents), ohms
+                return Waves(response, currents), ohms
             before, dark = now, darkened
         raise NotSolved(
             "what the rectifiers draw and what the line side gives them did not settle together"
@@ -145,24 +149,25 @@ class LineSolver:
         """Ohms of a branch in every state at its rms volts, (S,)."""
         if b.law is None:
             return np.full(len(self._states), _OPEN_OHM)
-        warms_at_once = b.law.kind is LawKind.LAMP
-        cold = np.array([s.cold and not warms_at_once for s in self._states])
-        out = np.array([b.ref in s.out for s in self._states])
-        start_ohm = b.law.cold_ohm or b.law.ohm
-        return np.where(out, _OPEN_OHM, np.where(cold, start_ohm, b.law.at(volts)))
+        found = b.law.at(volts)
+        if b.law.kind is not LawKind.LAMP:  # a lamp warms at once
+            found[self._cold] = b.law.cold_ohm or b.law.ohm
+        for state in self._out.get(b.ref, ()):
+            found[state] = _OPEN_OHM
+        return found
 
     # --- rectifiers
 
     def _felt_ports(self, response: Response) -> list[bool]:
         """Whether what each port draws reaches any part at all but the winding it draws from."""
-        shares = [
-            np.abs(response.between(b.a, b.b)[1]).max(axis=(1, 2), initial=0.0)
-            for b in self._network.branches
+        reached = [
+            b for b in self._network.branches
             if b.element is not None and b.element.kind not in _PLAIN
-        ]
-        if not shares or not self._pairs:
+        ]  # fmt: skip
+        if not reached or not self._pairs:
             return [False] * len(self._pairs)
-        most = np.max(np.stack(shares), axis=0)
+        shares = [response.port[b.a] - response.port[b.b] for b in reached]
+        most = np.abs(np.stack(shares)).max(axis=(0, 2, 3), initial=0.0)
         return [bool(most[k] > _FELT_OHM) for k in range(len(self._pairs))]
 
     def _sources(self, response: Response) -> list[tuple[Array, Array]]:

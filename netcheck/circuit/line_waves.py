@@ -11,8 +11,7 @@ currents are taken apart into harmonics (J. Fourier) and each is divided at its 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -23,7 +22,7 @@ from netcheck.circuit.rectify_law import Array
 from netcheck.findings import NotSolved
 
 __all__ = [
-    "SAMPLES", "Waves", "currents_of", "droppers_as_ports", "rms_across", "waves_of",
+    "SAMPLES", "Waves", "currents_of", "droppers_as_ports", "rms_across",
 ]  # fmt: skip
 
 SAMPLES = 240
@@ -31,15 +30,32 @@ _SWEEPS = 200
 _STEADY = 1e-6
 
 
-@dataclass(frozen=True)
 class Waves:
-    """Volts of every net against the held ones at `SAMPLES` even instants of a cycle, (S, N)."""
+    """Volts of every net against the held ones at `SAMPLES` even instants of a cycle, (S, N).
 
-    volts: Mapping[str, Array]
+    They follow from a response with the current of every port; each net's when it is asked for.
+    `nets` are those that have a wave.
+    """
+
+    def __init__(self, response: Response, currents: Sequence[Array]) -> None:
+        self._response = response
+        self._currents = currents
+        self._found: dict[str, Array] = {}
+        self.nets = frozenset(response.line)
 
     def across(self, a: str, b: str) -> Array:
-        """Volts of one net against another over the cycle, (S, N)."""
-        return self.volts[a] - self.volts[b]
+        """Volts of one net against another over the cycle, (S, N).
+
+        Raises:
+            KeyError: one of them has no wave.
+        """
+        return self._of(a) - self._of(b)
+
+    def _of(self, net: str) -> Array:
+        if net not in self._found:
+            own = self._response.line[net], self._response.port[net]
+            self._found[net] = _summed(self._response, own, self._currents)
+        return self._found[net]
 
 
 def line_wave(network: LineNetwork, phasor: Complex) -> Array:
@@ -63,12 +79,6 @@ def currents_of(response: Response, drawn: Sequence[Array]) -> list[Array]:
         refs = ", ".join(d.ref for d in network.droppers)
         raise NotSolved(f"{refs} beside a capacitor or coil on the line side is not computed")
     return [*drawn, *_through_droppers(response, drawn)]
-
-
-def waves_of(response: Response, currents: Sequence[Array]) -> Waves:
-    """The volts of every net with the current of every port."""
-    own = {net: (line, response.port[net]) for net, line in response.line.items()}
-    return Waves({net: _summed(response, both, currents) for net, both in own.items()})
 
 
 def rms_across(
@@ -104,7 +114,8 @@ def rms_across(
 def _summed(response: Response, one: tuple[Complex, Complex], currents: Sequence[Array]) -> Array:
     wave = line_wave(response.network, one[0])
     for k, own in enumerate(currents):
-        wave = wave + _divided(one[1][k], own)
+        if one[1][k].any():
+            wave = wave + _divided(one[1][k], own)
     return wave
 
 
