@@ -115,11 +115,13 @@ class Leaks:
 
     Ten gigohms as a part would give every voltage of such a piece an inverse of ten gigohms to be
     lost in. So the linear network holds it by `STAND_IN_S`, and this device takes the difference
-    back; together they are the leak exactly.
+    back; together they are the leak exactly. `start_v` are the volts near which each may rest: they
+    say where the search begins.
     """
 
-    def __init__(self, nodes: Sequence[int], reference: int) -> None:
+    def __init__(self, nodes: Sequence[int], reference: int, start_v: Sequence[float]) -> None:
         self.nodes: tuple[int, ...] = (*nodes, reference)
+        self.start_v = np.array([*start_v, 0.0])
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Currents into the leaks, less what the stand-in conducts."""
@@ -212,15 +214,14 @@ class Supplies:
 
     def delivered_a(self, volts: float, row: int = 0) -> float:
         """Amperes that one variant's supply delivers at volts between its nets."""
-        curve = self.curves.picked(self.line[[row]])
-        return float(curve.current(np.array([volts]))[0][0])
+        return float(self.curves.current(np.array([volts]), self.line[[row]])[0][0])
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
         if len(self.nodes) == 1:
             return np.zeros((len(volts), 1)), np.zeros((len(volts), 1, 1))
         at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
-        delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
+        delivered, slope = self.curves.current(volts[:, 0] - volts[:, 1], at)
         signs = np.array([-1.0, 1.0])
         return delivered[:, None] * signs, slope[:, None, None] * np.outer(signs, [1.0, -1.0])
 
@@ -256,7 +257,7 @@ class BiasSupplies(Supplies):
 
     def share(self, main_v: Array, rows: Indices) -> tuple[Array, Array]:
         """What is left of the source's crest at volts of the other supply, and its slope."""
-        peak_a, slope = self.main.curves.picked(rows).peak(main_v)
+        peak_a, slope = self.main.curves.peak(main_v, rows)
         per_a = self._per_a[rows]
         left = 1.0 - per_a * peak_a
         low = left < _LEAST_CREST
@@ -284,7 +285,7 @@ class BiasSupplies(Supplies):
         rows = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
         own_v, main_v = (volts @ self._across.T).T
         share, by_main = self.share(main_v, rows)
-        at_full, slope = self.curves.picked(rows).current(own_v / share)
+        at_full, slope = self.curves.current(own_v / share, rows)
         by_share = at_full - own_v / share * slope
         own = self._across[0]
         steps = slope[:, None] * own + (by_share * by_main)[:, None] * self._across[1]

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck.circuit.direct_devices import Leaks
 from netcheck.circuit.direct_reduce import Reduced
 from netcheck.circuit.direct_types import (
     ACCEPTED_V,
@@ -59,6 +60,9 @@ class Newton:
         column[[*ports, *linear.fixed]] = np.arange(len(ports) + len(linear.fixed))
         self.places = [Place(each, column[list(each.nodes)], len(ports)) for each in devices]
         self.port_v = self.open_v.copy()
+        for place, device in zip(self.places, devices, strict=True):
+            if isinstance(device, Leaks):
+                self.port_v[:, place.at] += device.start_v[place.free]
         self.last_step_v = np.full(len(fixed_v), np.inf)
         self.anchor_s = 0.0
         self.anchor_v = self.port_v

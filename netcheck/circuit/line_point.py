@@ -71,10 +71,18 @@ class LinePoint:
             if b.element is not None
         }
 
-    @property
+    @cached_property
+    def _of(self) -> Mapping[str, list[tuple[Element, float]]]:
+        """The elements of each part with their ohms."""
+        found: dict[str, list[tuple[Element, float]]] = {}
+        for element, (branch, ohm) in self.branches.items():
+            found.setdefault(branch.ref, []).append((element, ohm))
+        return found
+
+    @cached_property
     def nets(self) -> frozenset[str]:
         """Every net that the line or a winding gives volts to."""
-        return frozenset(self._waves.volts) | frozenset(self.network.behind)
+        return self._waves.nets | frozenset(self.network.behind)
 
     @property
     def unknown(self) -> frozenset[str]:
@@ -94,7 +102,7 @@ class LinePoint:
     def wave(self, a: str, b: str) -> Array | None:
         """Volts of one net against another over the cycle, (N,); None where not known."""
         a, b = (self.network.behind.get(net, net) for net in (a, b))
-        if a not in self._waves.volts or b not in self._waves.volts or {a, b} & self.unknown:
+        if not {a, b} <= self._waves.nets or {a, b} & self.unknown:
             return None
         return np.asarray(self._waves.across(a, b)[self._row])
 
@@ -156,7 +164,7 @@ class LinePoint:
 
     def watts(self, ref: str) -> float | None:
         """Watts that a part's elements turn into heat; None if none is here or one not known."""
-        found = [(e, ohm) for e, (b, ohm) in self.branches.items() if b.ref == ref]
+        found = self._of.get(ref)
         if not found:
             return None
         watts = 0.0

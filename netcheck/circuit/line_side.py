@@ -6,7 +6,7 @@ Belongs here: which states of a set are solved together and kept. Does not belon
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
 
 if TYPE_CHECKING:
+    from netcheck.circuit.heaters import HeaterState
     from netcheck.circuit.operating import Operating, Point
 
 __all__ = ["AS_STATED", "LEAST_LIT", "LinePoint", "LineSide", "LineState"]
@@ -32,6 +33,7 @@ class LineSide:
         self._wiring = wiring
         self._operating = operating
         self._found: dict[LineState, LinePoint | NotSolved] = {}
+        self._heaters: dict[tuple[LineState, Point | None], Mapping[str, HeaterState]] = {}
 
     def point(self, state: LineState = AS_STATED) -> LinePoint:
         """One state.
@@ -64,6 +66,15 @@ class LineSide:
             (ref,) = state.out
             found = State(f"{ref} open", edits=(Edit("open", ref),)).on(found)
         return found
+
+    def heaters(self, line: LineState, point: Point | None) -> Mapping[str, HeaterState]:
+        """The heater of each tube in a state of the line side, beside an operating point."""
+        from netcheck.circuit.heaters import heater_states
+
+        if (line, point) not in self._heaters:
+            (along,) = self.tried([line])
+            self._heaters[line, point] = heater_states(self._wiring, along, point)
+        return self._heaters[line, point]
 
     def beside(self, point: Point | None) -> LinePoint:
         """The nominal line with the rectifiers as an operating point has them (None: unknown).

@@ -245,7 +245,8 @@ class Operating:
         self.solves += 1
         if not self._near_v and found.solved[0]:
             self._near_v = dict(zip(model.nets, found.volts[0].tolist(), strict=True))
-        batch = Batch(model, found.volts)
+        plain = [row for row, s in enumerate(states) if found.solved[row] and _is_plain(s)]
+        batch = Batch(model, found.volts, plain)
         for row, state in enumerate(states):
             if found.solved[row]:
                 self._points[state] = Point(state, applied[row], batch, row)
@@ -276,6 +277,11 @@ class Operating:
             )
             self._models[(key, lines)] = found
         return found
+
+
+def _is_plain(state: State) -> bool:
+    """Whether a state is the set as stated, at any volts of its line."""
+    return replace(state, name=NOMINAL.name, line_v=NOMINAL.line_v) == NOMINAL
 
 
 def _as_in(chassis: Chassis, closed: Iterable[tuple[str, str]], out: Iterable[str]) -> Chassis:

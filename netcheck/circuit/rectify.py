@@ -31,6 +31,9 @@ _LIGHTEST = 1e-7
 _DEEPEST = 0.97
 """Largest load solved for, as a part of it; above it the supply cannot deliver."""
 
+_HIGHEST = 0.99
+"""Largest part of the volts without load from which a search begins."""
+
 _HARMONICS = 4
 
 
@@ -70,6 +73,10 @@ class RectifierState:
     deliverable: NDArrayBool
     settled: NDArrayBool
 
+    def variant(self, row: int) -> RectifierState:
+        """One of the B variants, as if it were the only one."""
+        return replace(self, **{f.name: getattr(self, f.name)[[row]] for f in fields(self)})
+
 
 def solve_rectifier(spec: RectifierSpec, load_amperes: ArrayLike, finer: int = 1) -> RectifierState:
     """The steady state of every variant at every mean load current.
@@ -89,17 +96,23 @@ def solve_rectifier(spec: RectifierSpec, load_amperes: ArrayLike, finer: int = 1
     share = solved / most
     guess = np.maximum(1.0 - share ** (2.0 / 3.0), 1e-3)
     load_s = solved / (guess * spec.no_load_v[:, None] + 1e-9)
-    state = _solve(spec, load_s, solved, np.minimum(guess, 0.8), finer)
+    state = _solve(spec, load_s, solved, np.minimum(guess, _HIGHEST), finer)
     dead = spec.no_load_v[:, None] <= 0.0
     state = _at_rest(state, dead | (asked <= _LIGHTEST * most))
     deliverable = np.where(dead, asked == 0.0, asked < most * _DEEPEST)
     return replace(state, deliverable=deliverable, settled=state.settled | dead)
 
 
-def solve_into_ohms(spec: RectifierSpec, load_ohm: ArrayLike, finer: int = 1) -> RectifierState:
-    """The steady state of every variant at every load resistance (B, points) or (points,)."""
+def solve_into_ohms(
+    spec: RectifierSpec, load_ohm: ArrayLike, near: ArrayLike = 0.8, finer: int = 1
+) -> RectifierState:
+    """The steady state of every variant at every load resistance (B, points) or (points,).
+
+    `near` is about what part of the volts without load stands at each: where the search begins.
+    """
     ohms = np.maximum(_by_variant(spec, load_ohm), 1e-9)
-    return _solve(spec, 1.0 / ohms, None, np.full(ohms.shape, 0.8), finer)
+    share = np.broadcast_to(np.minimum(near, _HIGHEST), ohms.shape)
+    return _solve(spec, 1.0 / ohms, None, share, finer)
 
 
 def _by_variant(spec: RectifierSpec, loads: ArrayLike) -> Array:

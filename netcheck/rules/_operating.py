@@ -228,11 +228,7 @@ def streams(case: Case, point: Point) -> Iterator[Stream]:
 
 def _bulbs(case: Case) -> Iterator[Part]:
     """One part for each bulb: a twin tube may be drawn as two."""
-    seen: set[str] = set()
-    for part in case.chassis.of_kind("tube"):
-        if part.body_ref not in seen:
-            seen.add(part.body_ref)
-            yield part
+    return (sections[0] for sections in case.circuit.wiring.bulbs.values())
 
 
 def output_transformers(case: Case, bulb: str) -> tuple[Part, ...]:

@@ -28,6 +28,7 @@ from netcheck.rules._words import amount, listed, named
 from netcheck.rules._worst_volts import filter_electrolytics
 
 if TYPE_CHECKING:
+    from netcheck.circuit.line_side import LinePoint
     from netcheck.circuit.operating import Point, SupplyPoint
 
 _CHARS = 2.0  # times its watts, once something else has failed (common practice, no source)
@@ -86,8 +87,10 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     half = []
     told: set[str] = set()
     unknown: dict[str, list[str]] = {}
-    for part in case.chassis.of_kind("resistor"):
-        hot = _hot(case, part, nominal, high)
+    rated = [p for p in case.chassis.of_kind("resistor") if p.value("power") and p.fitted]
+    lines = line_points(case) if rated else {}
+    for part in rated:
+        hot = _hot(case, part, _At(nominal, lines[PLAIN]), _At(high, lines[HIGH]))
         if hot is None or isinstance(hot, str):
             if hot is not None:
                 unknown.setdefault(hot, []).append(part.ref)
@@ -126,12 +129,18 @@ class _Hot:
         return found
 
 
-def _hot(case: Case, part: Part, nominal: Point, high: Point) -> _Hot | str | None:
-    """A resistor's watts; why they are not known; None for one without a rating or any current."""
-    rated = part.value("power")
-    if not rated or not part.fitted:
-        return None
-    now, then = _heat(case, part, nominal, PLAIN), _heat(case, part, high, HIGH)
+@dataclass(frozen=True, slots=True)
+class _At:
+    """One state of the set: what is solved of its direct currents, and of its line side."""
+
+    point: Point
+    line: LinePoint | NotSolved
+
+
+def _hot(case: Case, part: Part, nominal: _At, high: _At) -> _Hot | str | None:
+    """A resistor's watts; why they are not known; None for one without any current."""
+    rated = part.value("power") or 0.0
+    now, then = _heat(case, part, nominal), _heat(case, part, high)
     if now is None or then is None or isinstance(now, str) or isinstance(then, str):
         return next((each for each in (now, then) if isinstance(each, str)), None)
     return _Hot(part, rated, now.watts, then.watts, now.amperes, now.rms)
@@ -146,9 +155,9 @@ class _Heat:
     rms: bool = False
 
 
-def _heat(case: Case, part: Part, point: Point, state: str) -> _Heat | str | None:
+def _heat(case: Case, part: Part, at: _At) -> _Heat | str | None:
     elements = case.circuit.wiring.of(part.ref)
-    line = line_points(case)[state]
+    point, line = at.point, at.line
     if not isinstance(line, NotSolved) and any(e in line.branches for e in elements):
         watts = line.watts(part.ref)
         amperes = [line.amperes(e) for e in elements if e in line.branches]
@@ -255,7 +264,10 @@ def _reservoirs_open(case: Case) -> Iterator[_After | NotChecked]:
         rated = [p for p in beside if p.kind == "resistor" and p.value("power")]
         if case.circuit.wiring.role_of(stored.ref) is Role.RESERVOIR and rated:
             wanted.append((stored, rated, opened(stored.ref, high)))
+    if not wanted:
+        return
     before, *points = tried(case, [high, *(state for *_, state in wanted)])
+    line = line_points(case)[HIGH]
     for (stored, rated, state), point in zip(wanted, points, strict=True):
         if isinstance(before, NotSolved):
             continue
@@ -263,7 +275,7 @@ def _reservoirs_open(case: Case) -> Iterator[_After | NotChecked]:
             yield case.not_checked(f"{stored.ref} open: {point.reason}", [p.ref for p in rated])
             continue
         for part in rated:
-            now, then = _heat(case, part, before, HIGH), _heat(case, part, point, HIGH)
+            now, then = (_heat(case, part, _At(each, line)) for each in (before, point))
             if isinstance(now, _Heat) and isinstance(then, _Heat) and then.watts > now.watts:
                 yield _After(part, stored, then, now.watts, state.name)
 

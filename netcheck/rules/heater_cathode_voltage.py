@@ -251,7 +251,7 @@ def _is_tied(tube: TubeType) -> bool:
 
 
 def _refs(case: Case, part: Part) -> list[str]:
-    return [p.ref for p in case.chassis.of_kind("tube") if p.body_ref == part.body_ref]
+    return [p.ref for p in case.circuit.wiring.bulbs[part.body_ref]]
 
 
 def _heaters(case: Case, part: Part) -> list[Element]:
@@ -260,10 +260,10 @@ def _heaters(case: Case, part: Part) -> list[Element]:
 
 
 def _cathodes(case: Case, part: Part) -> list[str]:
-    refs = set(_refs(case, part))
+    own = case.circuit.wiring.electrodes_of
     return [
-        e.net for e in case.circuit.wiring.electrodes
-        if e.ref in refs and e.duty == "cathode" and not e.name.startswith("heater")
+        e.net for ref in _refs(case, part) for e in own.get(ref, ())
+        if e.duty == "cathode" and not e.name.startswith("heater")
     ]  # fmt: skip
 
 

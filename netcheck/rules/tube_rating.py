@@ -105,13 +105,16 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         raise nominal
     biased = {bias.stream.part.body_ref for bias in wrongly_biased(case, streams(case, nominal))}
     found: list[_Found] = []
+    sections: dict[State, dict[tuple[str, str], Stream]] = {}
     for stream in streams(case, nominal):
         state = _state(stream.part, high)
         point = points[state]
         if isinstance(point, NotSolved):
             yield case.not_checked(point.reason, (stream.part.ref,))
             continue
-        here = _at(case, point, stream)
+        if state not in sections:
+            sections[state] = {_section(s): s for s in reversed([*streams(case, point)])}
+        here = sections[state].get(_section(stream))
         watts = stream.part.body_ref not in biased
         if here is not None and (over := _tube(here, state, watts=watts)):
             found.append(over)
@@ -143,11 +146,9 @@ def _strong(bulb: str, high: State) -> State:
     return State(name, emission=((bulb, 1.2),), contact_shift_v=((bulb, 0.2),)).on(high)
 
 
-def _at(case: Case, point: Point, stream: Stream) -> Stream | None:
-    """The same section at another point."""
-    ref, name = stream.part.body_ref, stream.section.name
-    found = (s for s in streams(case, point) if s.part.body_ref == ref)
-    return next((s for s in found if s.section.name == name), None)
+def _section(stream: Stream) -> tuple[str, str]:
+    """What names a section at any point."""
+    return stream.part.body_ref, stream.section.name
 
 
 # --- one section against its maxima

@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from netcheck.catalog.preferred import next_rating
-from netcheck.circuit.paths import adjacency, walk
+from netcheck.circuit.paths import walk
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
@@ -126,7 +126,7 @@ def _flat_tops(case: Case) -> dict[frozenset[str], float]:
 def _buffers(case: Case, winding: PowerWinding) -> Iterator[_Buffer]:
     """Small capacitors between the ends of a winding, or an end and its tap, resistors between."""
     wiring = case.circuit.wiring
-    at = adjacency(wiring.elements)
+    at = wiring.adjacency
 
     def ohm_of(e: Element) -> float | None:
         small = e.kind is Kind.RESISTOR and e.ohm is not None and e.ohm <= _SERIES_OHM
