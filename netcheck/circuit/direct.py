@@ -61,9 +61,11 @@ def solve(
     loose[list(linear.fixed)] = False
     free = np.flatnonzero(loose)
     fixed_v = _fixed_volts(linear, variants)
-    newton = _newton(linear, devices, variants, free, fixed_v)
+    changes = Changes(variants)
+    newton = _newton(linear, devices, variants, free, fixed_v, changes)
     newton.run(None if start_v is None else start_v[..., newton.ports])
-    return judged(linear, devices, variants, newton.all_volts(linear), newton.last_step_v, free)
+    found_v = newton.all_volts(linear)
+    return judged(linear, devices, variants, changes, found_v, newton.last_step_v, free)
 
 
 def _newton(
@@ -72,12 +74,13 @@ def _newton(
     variants: Sequence[Variant],
     free: Indices,
     fixed_v: Array,
+    changes: Changes,
 ) -> Newton:
     """The quicker of two ways to the same steps."""
     touched = {node for device in devices for node in device.nodes}
     ports = np.array([node for node in free if node in touched], dtype=np.intp)
-    if len(ports) > _LARGE or sum(len(each.changes) for each in variants) > _MANY:
-        return WideNewton(linear, devices, free, fixed_v, Changes(variants))
+    if len(ports) > _LARGE or len(changes.row) > _MANY:
+        return WideNewton(linear, devices, free, fixed_v, changes)
     network = reduced(linear, free, ports, variants, fixed_v)
     return PortNewton(linear, devices, free, ports, fixed_v, network)
 

@@ -69,12 +69,10 @@ class Tubes:
         ends = np.cumsum([len(columns) for columns in self.columns])
         return np.split(into, ends[:-1], axis=1)
 
-    def at(self, row: int) -> Tubes:
-        """These tubes as one variant has them."""
-        one = copy(self)
-        one.set_variants(
-            self.emission[[row]], self.contact_shift_v[[row]], self.grid_shift_v[[row]]
-        )
+    def at(self, rows: Sequence[int]) -> Tubes:
+        """These tubes as these variants have them."""
+        one, some = copy(self), np.array(rows, dtype=np.intp)
+        one.set_variants(self.emission[some], self.contact_shift_v[some], self.grid_shift_v[some])
         return one
 
     @property
@@ -143,10 +141,10 @@ class Loads:
         """Say for every variant which loads are connected (1.0) or cut off (0.0), (B, loads)."""
         self.connected = connected
 
-    def at(self, row: int) -> Loads:
-        """These loads as one variant has them."""
+    def at(self, rows: Sequence[int]) -> Loads:
+        """These loads as these variants have them."""
         one = copy(self)
-        one.set_variants(self.connected[[row]])
+        one.set_variants(self.connected[np.array(rows, dtype=np.intp)])
         return one
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
@@ -189,10 +187,10 @@ class Supplies:
         """Say which row of the curves each variant uses, (B,)."""
         self.line = line
 
-    def at(self, row: int) -> Supplies:
-        """This supply as one variant has it."""
+    def at(self, rows: Sequence[int]) -> Supplies:
+        """This supply as these variants have it."""
         one = copy(self)
-        one.set_variants(self.line[[row]])
+        one.set_variants(self.line[np.array(rows, dtype=np.intp)])
         return one
 
     def spec_of(self, line_row: int) -> RectifierSpec:

@@ -33,22 +33,24 @@ def judged(
     linear: Linear,
     devices: Sequence[Device],
     variants: Sequence[Variant],
+    changes: Changes,
     volts: Array,
     last_step_v: Array,
     free: Indices,
 ) -> Solutions:
     """Accept or refuse each row of `volts` (B, count) by Kirchhoff's current law itself.
 
-    `last_step_v` (B,) is how far the ports moved last; `free` are the nodes that are not fixed.
+    `changes` are those of the variants; `last_step_v` (B,) is how far the ports moved last; `free`
+    are the nodes that are not fixed.
     """
     rows = np.arange(len(variants))
-    sums = _all_sums(linear, devices, variants, volts)
+    sums = _all_sums(linear, devices, changes, volts)
     residual = _worst(sums, free)
     worth = (residual > ACCEPTED_A / 10) & (residual < _REFINABLE_A) & np.isfinite(residual)
     for row in np.flatnonzero(worth):
         volts[row] = _refine(linear, devices, variants[int(row)], int(row), volts[row], free)
     if worth.any():
-        sums = _all_sums(linear, devices, variants, volts)
+        sums = _all_sums(linear, devices, changes, volts)
         residual = _worst(sums, free)
     solved = (residual < ACCEPTED_A) & (last_step_v < ACCEPTED_V)
     solved &= np.isfinite(volts).all(axis=1)
@@ -60,12 +62,10 @@ def judged(
     return Solutions(volts, solved, residual, unsettled)
 
 
-def _all_sums(
-    linear: Linear, devices: Sequence[Device], variants: Sequence[Variant], volts: Array
-) -> Array:
+def _all_sums(linear: Linear, devices: Sequence[Device], changes: Changes, volts: Array) -> Array:
     """The sum of all currents that leave each node, (B, count)."""
-    rows = np.arange(len(variants))
-    sums = _current_sums(linear, Changes(variants), volts)
+    rows = np.arange(changes.count)
+    sums = _current_sums(linear, changes, volts)
     for device in devices:
         evaluate = device.sparse if isinstance(device, SparseDevice) else device.evaluate
         into, _ = evaluate(volts[:, list(device.nodes)], rows)

@@ -5,6 +5,7 @@ Belongs here: reading a solution. Does not belong here: solving (operating.py), 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,7 +15,7 @@ import numpy as np
 from netcheck.circuit.direct_devices import Supplies, load_share
 from netcheck.circuit.direct_model import DirectModel
 from netcheck.circuit.direct_parts import Branch
-from netcheck.circuit.direct_types import Array
+from netcheck.circuit.direct_types import Array, Variant
 from netcheck.circuit.rectify import RectifierState, solve_rectifier
 from netcheck.circuit.source import RectifierSource
 from netcheck.circuit.state_changes import branch_changes, opened
@@ -83,9 +84,14 @@ class SupplyPoint:
 class Batch:
     """States that were solved together; their points read their rows of it."""
 
-    def __init__(self, model: DirectModel, volts: Array) -> None:
+    def __init__(self, model: DirectModel, variants: Sequence[Variant], volts: Array) -> None:
         self.model = model.frozen()
+        self.variants = tuple(variants)
         self.volts = volts  # (B, nodes)
+
+    def taken(self, rows: Sequence[int]) -> tuple[DirectModel, list[Variant]]:
+        """Model and variants of these rows only (one may stand more than once)."""
+        return self.model.taken(rows), [self.variants[row] for row in rows]
 
     @cached_property
     def terminal_a(self) -> list[Array]:
@@ -100,14 +106,14 @@ class Point:
     def __init__(self, state: State, applied: State, batch: Batch, row: int) -> None:
         self.state = state
         self._applied = applied  # the state without what the model itself was made with
-        self._batch = batch
-        self._row = row
+        self.batch = batch
+        self.row = row
         self._volts = batch.volts[row]
 
     @cached_property
     def model(self) -> DirectModel:
         """The model that was solved, as this state has it."""
-        return self._batch.model.row(self._row)
+        return self.batch.model.row(self.row)
 
     def named(self, state: State) -> Point:
         """This point as that of a state of the same content and another name."""
@@ -117,7 +123,7 @@ class Point:
 
     def volts(self, net: str) -> float | None:
         """Volts of a net against the reference; None for one that nothing gives volts to."""
-        model = self._batch.model
+        model = self.batch.model
         net = model.chassis.net(net)  # a short may have made two nets one
         at = model.index.get(net)
         if at is None or net in model.apart:
@@ -132,12 +138,12 @@ class Point:
     @cached_property
     def branch_siemens(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with its conductance in this state."""
-        return tuple(zip(self._batch.model.branches, self._siemens.tolist(), strict=True))
+        return tuple(zip(self.batch.model.branches, self._siemens.tolist(), strict=True))
 
     @cached_property
     def _siemens(self) -> Array:
         """The conductance of every branch in this state."""
-        model = self._batch.model
+        model = self.batch.model
         siemens = model.linear.siemens[: len(model.branches)].copy()
         for number, more in branch_changes(model, self._applied):
             siemens[number] += more
@@ -146,7 +152,7 @@ class Point:
     @cached_property
     def branch_amperes(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with the amperes that flow through it from its `a` to its `b`."""
-        model = self._batch.model
+        model = self.batch.model
         amperes = self._siemens * (self._across - model.emf_v)
         gone = opened(model, self._applied)
         for number, load_a in model.drawing:
@@ -157,11 +163,11 @@ class Point:
     @cached_property
     def _across(self) -> Array:
         """The volts of every branch's `a` above its `b`."""
-        linear, count = self._batch.model.linear, len(self._batch.model.branches)
+        linear, count = self.batch.model.linear, len(self.batch.model.branches)
         return np.asarray(self._volts[linear.a[:count]] - self._volts[linear.b[:count]])
 
     def _of(self, ref: str) -> tuple[int, ...]:
-        return self._batch.model.numbers.get(ref, ())
+        return self.batch.model.numbers.get(ref, ())
 
     def amperes(self, ref: str, path: str = "") -> float | None:
         """The largest current through a part (or one path of it), from its first terminal on."""
@@ -179,13 +185,13 @@ class Point:
     @cached_property
     def tubes(self) -> dict[str, TubePoint]:
         """Every tube with a law, by its bulb."""
-        device = self._batch.model.tubes
+        device = self.batch.model.tubes
         if device is None:
             return {}
-        volts, index = self._volts.tolist(), self._batch.model.index
+        volts, index = self._volts.tolist(), self.batch.model.index
         points = {}
-        for tube, into in zip(device.tubes, self._batch.terminal_a, strict=True):
-            terminals = zip(tube.law.terminals, tube.nets, into[self._row].tolist(), strict=True)
+        for tube, into in zip(device.tubes, self.batch.terminal_a, strict=True):
+            terminals = zip(tube.law.terminals, tube.nets, into[self.row].tolist(), strict=True)
             points[tube.ref] = TubePoint(
                 tube.ref, tuple(Electrodes(name, net, volts[index[net]], amperes)
                                 for name, net, amperes in terminals),
