@@ -108,16 +108,30 @@ class Leaks:
     def __init__(self, nodes: Sequence[int], reference: int) -> None:
         self.nodes: tuple[int, ...] = (*nodes, reference)
 
-    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
-        """Currents into the leaks, less what the stand-in conducts."""
+    @property
+    def places(self) -> Indices:
+        """Where slopes are (see `direct_types.SparseDevice`): no leak touches another."""
+        count, inner = len(self.nodes), np.arange(len(self.nodes) - 1)
+        last = count - 1
+        beside = [inner * (count + 1), inner * count + last, last * count + inner]
+        return np.concatenate([*beside, [last * (count + 1)]])
+
+    def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the leaks, less what the stand-in conducts, and slopes at `places`."""
         less = 1 / LEAK_OHM - STAND_IN_S
+        inner = less * (volts[:, :-1] - volts[:, -1:])
+        into = np.concatenate([inner, -inner.sum(axis=1, keepdims=True)], axis=1)
+        one = np.full(len(self.nodes) - 1, less)
+        slope = np.concatenate([one, -one, -one, [less * len(one)]])
+        return into, np.broadcast_to(slope, (len(volts), len(slope)))
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """The same with all slopes (see `direct_types.Device`)."""
         count = len(self.nodes)
-        slope = np.zeros((count, count))
-        inner = np.arange(count - 1)
-        slope[inner, inner] = less
-        slope[inner, -1] = slope[-1, inner] = -less
-        slope[-1, -1] = less * (count - 1)
-        return volts @ slope, np.broadcast_to(slope, (len(volts), count, count))
+        into, slope = self.sparse(volts, variants)
+        whole = np.zeros((len(volts), count * count))
+        whole[:, self.places] = slope
+        return into, whole.reshape(len(volts), count, count)
 
 
 class Loads:
