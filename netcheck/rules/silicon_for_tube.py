@@ -121,7 +121,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 class _Swap:
     """A silicon diode, what stood there, and the old part as it goes into the set again.
 
-    `others` are further diodes of the same supply; `tube` the old tube's type, None for selenium.
+    `tube` is the old tube's type, None for selenium; `heater` the removed tube, if it is listed.
     """
 
     diode: Part
