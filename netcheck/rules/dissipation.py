@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
-from netcheck.parts import Condition, Part
+from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._fields import field_swaps
 from netcheck.rules._heaters import HIGH, PLAIN, lamp_out, line_points
@@ -298,9 +298,9 @@ def _lamps_out(case: Case) -> Iterator[_After]:
                 yield _After(part, lamp, heat, before, lamp_out(lamp.ref))
 
 
-def _harm(after: _After, *, ordinary: bool) -> Harm:
-    """Lamps burn out and old electrolytics dry out; of twice its watts a resistor soon chars."""
-    if not ordinary:
+def _harm(after: _After) -> Harm:
+    """Lamps burn out, and twice its watts char a resistor; of old electrolytics others tell."""
+    if after.failed.kind != "lamp":
         return Harm.RECORD
     return Harm.DAMAGE if after.heat.watts > _CHARS * after.rated_w else Harm.PERFORMANCE
 
@@ -314,7 +314,7 @@ def _once_open(case: Case, after: _After) -> Finding:
         f"heat, rated {amount(after.rated_w, 'W')}",
         part.span_of("power"),
         parts=(part.ref,),
-        harm=_harm(after, ordinary=lamp or failed.condition is Condition.ORIGINAL),
+        harm=_harm(after),
         state=after.state,
         related=[Related(failed.ref_span or failed.span, f"{named(failed)}, which fails first")],
         calc=[
