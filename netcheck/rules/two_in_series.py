@@ -142,10 +142,11 @@ def _calculations(case: Case, barrier: Barrier) -> tuple[Calculation, ...]:
     what = f"through a hand on {barrier.metal}"
     found = current_calculations(case, whole, f"{what}, in series", limit_a(case))
     if whole is not None:
-        shorted = max(farads)
-        found += current_calculations(case, shorted, f"{what}, the smaller shorted", limit_a(case))
+        largest = barrier.capacitors[values.index(max(farads))].ref
+        found += current_calculations(case, max(farads), f"{what}, {largest} alone", limit_a(case))
     line = line_of(case)
     if line is not None:
-        said = f"the whole line, {amount(line.volts, 'V')}, when the other one shorts"
+        said = f"the whole line, {amount(line.volts, 'V')}, when "
+        said += "the other one shorts" if len(values) == 2 else "the others short"
         found += (Calculation("volts each has to hold", line.volts, "V", None, said),)
     return found
