@@ -152,7 +152,7 @@ def _harm(group: Sequence[_Kept]) -> Harm:
 
 
 def _finding(case: Case, group: Sequence[_Kept]) -> Finding:
-    first = max(group, key=lambda each: each.beside_f * each.peak.volts**2)
+    first = max(group, key=lambda each: (each.beside_f * each.peak.volts**2, each.joule))
     refs = [each.part.ref for each in group]
     joule = sum(each.joule for each in group)
     slow = [each for each in group if each.seconds < math.inf]
