@@ -85,11 +85,9 @@ def _message(bias: Bias) -> str:
     stream = bias.stream
     grid = "no grid" if stream.grid_v is None else f"{amount(stream.grid_v, 'V')} on its grid"
     draws = f"{named(stream.part)} draws {amount(stream.cathode_a, 'A')} with {grid}"
-    if bias.positive and not bias.hot and not bias.starved:
+    if bias.ratio is None or bias.expected_a is None or not (bias.hot or bias.starved):
         return f"{named(stream.part)} has {grid}, above its cathode"
-    if bias.ratio is None:
-        return draws
-    published = f"{bias.ratio:.2g} times the published {amount(bias.expected_a or 0.0, 'A')}"
+    published = f"{bias.ratio:.2g} times the published {amount(bias.expected_a, 'A')}"
     return f"{draws}, {'next to nothing: ' if bias.starved else ''}{published}"
 
 

@@ -113,16 +113,19 @@ class _Short:
 
 def _bodies(case: Case) -> Iterator[tuple[Part, tuple[Part, ...], str | None]]:
     """Each metal-clad body, its sections with a path, and the net its case is on (None: unsaid)."""
-    resistors = list(case.chassis.of_kind("resistor"))
-    for body in resistors:
-        if not body.description.has("metal-clad"):
+    groups: dict[str, list[Part]] = {}
+    for part in case.chassis.of_kind("resistor"):
+        groups.setdefault(part.body_ref, []).append(part)
+    for group in groups.values():
+        clad = [part for part in group if part.description.has("metal-clad")]
+        sections = tuple(part for part in group if part.paths)
+        if not clad or not sections:
             continue
-        sections = tuple(p for p in resistors if p.body_ref == body.body_ref and p.paths)
-        case_of = body.terminal("case") or body.terminal("body")
-        if sections and case_of is None:
-            yield body, sections, None
-        elif sections and case_of is not None and not case_of.unused:
-            yield body, sections, case.chassis.net(case_of.node)
+        on = [t for p in group for t in (p.terminal("case"), p.terminal("body")) if t is not None]
+        if not on:
+            yield clad[0], sections, None
+        elif not on[0].unused:
+            yield clad[0], sections, case.chassis.net(on[0].node)
 
 
 def _points(case: Case, sections: tuple[Part, ...], metal: str) -> Iterator[tuple[Part, str]]:
@@ -138,7 +141,9 @@ def _points(case: Case, sections: tuple[Part, ...], metal: str) -> Iterator[tupl
 
 def _sections(case: Case, body: Part, sound: Point, fault: Point) -> Iterator[Burnt]:
     """Sections that turn more into heat than their share of the body's watts."""
-    rated = body.value("power")
+    # The watts of the body are those of its own line; a section's line has those of the section.
+    whole_body = case.chassis.part(body.body_ref)
+    rated = whole_body.value("power") if whole_body is not None else None
     parts = {p.ref: p for p in case.chassis.of_kind("resistor") if p.body_ref == body.body_ref}
     branches = [b for b, _ in fault.branch_amperes if b.ref in parts]
     whole = sum(branch.ohm for branch in branches)
@@ -146,10 +151,10 @@ def _sections(case: Case, body: Part, sound: Point, fault: Point) -> Iterator[Bu
     for branch, amperes in fault.branch_amperes:
         if branch.ref not in parts:
             continue
-        own = parts[branch.ref].value("power") if parts[branch.ref] is not body else None
-        limit = own or (rated * branch.ohm / whole if rated and whole else None)
+        own = parts[branch.ref].value("power") if branch.ref != body.body_ref else None
+        limit = own or (rated * branch.ohm / whole if rated else None)
         watts = amperes**2 * branch.ohm
-        was = before.get((branch.ref, branch.terminals), 0.0)
+        was = before[branch.ref, branch.terminals]
         if limit and watts > _OVER * limit >= was:
             said = f"put {amount(watts, 'W')} into its {amount(branch.ohm, 'ohm')} from {branch.a} "
             said += f"to {branch.b}, whose share is {amount(limit, 'W')}"
@@ -159,7 +164,9 @@ def _sections(case: Case, body: Part, sound: Point, fault: Point) -> Iterator[Bu
 def _finding(case: Case, found: list[_Short]) -> Finding:
     worst = max(found, key=lambda short: short.burnt[0].ratio)
     others = [short for short in found if short is not worst]
-    more = f"; at {listed(s.net for s in others)} likewise" if others else ""
+    more = "a short" if len(others) == 1 else "shorts"
+    verb = "burns" if len(others) == 1 else "burn"
+    more = f"; {more} at {listed(s.net for s in others)} {verb} something too" if others else ""
     part = worst.part
     return case.finding(
         f"{named(part)}, shorted to its case at {worst.net}, would {worst.burnt[0].said}{more}",
@@ -169,7 +176,7 @@ def _finding(case: Case, found: list[_Short]) -> Finding:
         state=worst.state.name,
         related=[
             Related(s.part.ref_span or s.part.span,
-                    f"at {s.net}: " + ", ".join(b.said for b in s.burnt))
+                    f"at {s.net}: " + " and ".join(b.said for b in s.burnt))
             for s in others
         ],
         calc=[b.calculation(f"a short at {s.net}") for s in found for b in s.burnt],

@@ -71,8 +71,9 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each group of filter capacitors that nothing empties in some state."""
     groups: dict[tuple[str, ...], list[_Kept]] = {}
     unknown: dict[str, str] = {}
-    for held in held_charges(case.circuit.wiring):
-        kept = _kept(case, held)
+    every = list(held_charges(case.circuit.wiring))
+    for held in every:
+        kept = _kept(case, held, [each for each in every if _is_beside(each, held)])
         if isinstance(kept, str):
             unknown[held.ref] = kept
         elif kept is not None and _harm([kept]) is not Harm.RECORD:
@@ -91,11 +92,15 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """A capacitor that is not emptied in time: its farads, the supply's peak, seconds to 60 V."""
+    """A capacitor that is not emptied in time: its farads, the supply's peak, seconds to 60 V.
+
+    `beside_f` are its farads and those of every capacitor that stands at the same nets.
+    """
 
     part: Part
     held: Held
     farad: float
+    beside_f: float
     peak: Unloaded
     seconds: float
 
@@ -104,23 +109,39 @@ class _Kept:
         return self.farad * self.peak.volts**2 / 2
 
 
-def _kept(case: Case, held: Held) -> _Kept | str | None:
+def _is_beside(each: Held, held: Held) -> bool:
+    return (each.state, each.plus, each.minus) == (held.state, held.plus, held.minus)
+
+
+def _farad(case: Case, held: Held) -> float | None:
     part = case.chassis.part(held.ref)
-    farad = part.value("capacitance") if part is not None else None
+    return part.value("capacitance") if part is not None else None
+
+
+def _kept(case: Case, held: Held, beside: Sequence[Held]) -> _Kept | str | None:
+    part = case.chassis.part(held.ref)
+    farad = _farad(case, held)
     peak = unloaded_supply(case, held.plus)
     if part is None or any(case.circuit.wiring.incomplete(n) for n in (held.plus, held.minus)):
         return f"whether something empties {held.ref}: a part beside it is not known"
     if farad is None or peak is None:
-        what = "its value" if farad is None else "the volts of its supply"
-        return f"how much {held.ref} keeps with {held.state}: {what} is not known"
+        what = "its value is" if farad is None else "the volts of its supply are"
+        return f"how much {held.ref} keeps with {held.state}: {what} not known"
     if peak.volts <= _SAFE_V:
         return None
     if held.unknown:
         return f"how fast {held.ref} is emptied with {held.state}: {held.unknown}"
+    each_f = [_farad(case, each) for each in beside]
+    all_f = sum(each or 0.0 for each in each_f)
     seconds = math.inf
     if held.ohm is not None:
-        seconds = held.ohm * farad * math.log(peak.volts / _SAFE_V)
-    return _Kept(part, held, farad, peak, seconds) if seconds > _LONGEST_S else None
+        seconds = held.ohm * all_f * math.log(peak.volts / _SAFE_V)
+    if seconds > _LONGEST_S:
+        return _Kept(part, held, farad, all_f, peak, seconds)
+    if None in each_f:
+        why = "the value of one beside it is not known"
+        return f"how fast {held.ref} is emptied with {held.state}: {why}"
+    return None
 
 
 def _harm(group: Sequence[_Kept]) -> Harm:
@@ -131,13 +152,16 @@ def _harm(group: Sequence[_Kept]) -> Harm:
 
 
 def _finding(case: Case, group: Sequence[_Kept]) -> Finding:
-    first = max(group, key=lambda each: each.joule)
+    first = max(group, key=lambda each: (each.beside_f * each.peak.volts**2, each.joule))
     refs = [each.part.ref for each in group]
     joule = sum(each.joule for each in group)
     slow = [each for each in group if each.seconds < math.inf]
-    how = f"{'nothing empties' if not slow else 'it takes over a minute to empty'} {listed(refs)}"
+    never = [each.part.ref for each in group if each not in slow]
+    how = [f"nothing empties {listed(never)}"] if never else []
+    if slow:
+        how.append(f"it takes over a minute to empty {listed(each.part.ref for each in slow)}")
     return case.finding(
-        f"with {first.held.state} {how}: up to {amount(first.peak.volts, 'V')},"
+        f"with {first.held.state} {' and '.join(how)}: up to {amount(first.peak.volts, 'V')},"
         f" {amount(joule, 'J')}",
         first.part.span_of("capacitance"),
         harm=_harm(group),
@@ -150,7 +174,7 @@ def _finding(case: Case, group: Sequence[_Kept]) -> Finding:
             if each is not first
         ],
         calc=[*(_energy(each) for each in group), *(_time(each) for each in slow)],
-        action=_action(first),
+        action=_action(first, group),
     )
 
 
@@ -160,22 +184,26 @@ def _energy(each: _Kept) -> Calculation:
 
 
 def _time(each: _Kept) -> Calculation:
-    ohm = each.held.ohm or 0.0
-    said = (
-        f"{amount(ohm, 'ohm')} x {amount(each.farad, 'F')} x ln({amount(each.peak.volts, 'V')} /"
-        f" {_SAFE_V:g} V)"
-    )
+    volts = amount(each.peak.volts, "V")
+    said = f"{amount(each.held.ohm or 0.0, 'ohm')} x {amount(each.beside_f, 'F')} x "
+    said += f"ln({volts} / {_SAFE_V:g} V)"
     return Calculation(f"{each.part.ref} to 60 V", each.seconds, "s", _LONGEST_S, said)
 
 
-def _action(first: _Kept) -> str:
+def _action(first: _Kept, group: Sequence[_Kept]) -> str:
     volts = first.peak.volts
     # A third of the longest wait, so that tolerances do not matter; half the watts of its rating.
-    ohm = min(_LONGEST_S / 3 / (first.farad * math.log(volts / _SAFE_V)), _MOST_OHM)
+    ohm = min(_LONGEST_S / 3 / (first.beside_f * math.log(volts / _SAFE_V)), _MOST_OHM)
     fitted = nearest_preferred(ohm, "E12")
     watts = next_rating(2 * volts**2 / fitted, "resistor-w")
     rated = f" {amount(watts, 'W')}" if watts is not None else ""
+    # One resistor for all that stands at the same nets.
+    others = [
+        each.part.ref for n, each in enumerate(group)
+        if all(not _is_beside(each.held, e.held) for e in (first, *group[:n]))
+    ]  # fmt: skip
+    it = "them" if others else "it"
     return (
-        f"fit {amount(fitted, 'ohm')}{rated} across {first.part.ref}, or empty it through 10K with"
-        " clips and measure, each time before a hand goes in"
+        f"fit {amount(fitted, 'ohm')}{rated} across {listed([first.part.ref, *others])}, or empty "
+        f"{it} through 10K with clips and measure, each time before a hand goes in"
     )

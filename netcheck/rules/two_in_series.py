@@ -143,10 +143,11 @@ def _calculations(case: Case, barrier: Barrier) -> tuple[Calculation, ...]:
     limit, ohm = limit_a(case), barrier.series_ohm
     found = current_calculations(case, whole, f"{what}, in series", limit, ohm)
     if whole is not None:
-        name = f"{what}, the smaller shorted"
-        found += current_calculations(case, max(farads), name, limit, ohm)
+        largest = barrier.capacitors[values.index(max(farads))].ref
+        found += current_calculations(case, max(farads), f"{what}, {largest} alone", limit, ohm)
     line = line_of(case)
     if line is not None:
-        said = f"the whole line, {amount(line.volts, 'V')}, when the other one shorts"
+        said = f"the whole line, {amount(line.volts, 'V')}, when "
+        said += "the other one shorts" if len(values) == 2 else "the others short"
         found += (Calculation("volts each has to hold", line.volts, "V", None, said),)
     return found
