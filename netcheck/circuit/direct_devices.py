@@ -80,12 +80,10 @@ class Tubes:
         ends = np.cumsum([len(columns) for columns in self.columns])
         return np.split(into, ends[:-1], axis=1)
 
-    def at(self, row: int) -> Tubes:
-        """These tubes as one variant has them."""
-        one = copy(self)
-        one.set_variants(
-            self.emission[[row]], self.contact_shift_v[[row]], self.grid_shift_v[[row]]
-        )
+    def at(self, rows: Sequence[int]) -> Tubes:
+        """These tubes as these variants have them."""
+        one, some = copy(self), np.array(rows, dtype=np.intp)
+        one.set_variants(self.emission[some], self.contact_shift_v[some], self.grid_shift_v[some])
         return one
 
     @property
@@ -123,16 +121,30 @@ class Leaks:
         self.nodes: tuple[int, ...] = (*nodes, reference)
         self.start_v = np.array([*start_v, 0.0])
 
-    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
-        """Currents into the leaks, less what the stand-in conducts."""
+    @property
+    def places(self) -> Indices:
+        """Where slopes are (see `direct_types.SparseDevice`): no leak touches another."""
+        count, inner = len(self.nodes), np.arange(len(self.nodes) - 1)
+        last = count - 1
+        beside = [inner * (count + 1), inner * count + last, last * count + inner]
+        return np.concatenate([*beside, [last * (count + 1)]])
+
+    def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the leaks, less what the stand-in conducts, and slopes at `places`."""
         less = 1 / LEAK_OHM - STAND_IN_S
+        inner = less * (volts[:, :-1] - volts[:, -1:])
+        into = np.concatenate([inner, -inner.sum(axis=1, keepdims=True)], axis=1)
+        one = np.full(len(self.nodes) - 1, less)
+        slope = np.concatenate([one, -one, -one, [less * len(one)]])
+        return into, np.broadcast_to(slope, (len(volts), len(slope)))
+
+    def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """The same with all slopes (see `direct_types.Device`)."""
         count = len(self.nodes)
-        slope = np.zeros((count, count))
-        inner = np.arange(count - 1)
-        slope[inner, inner] = less
-        slope[inner, -1] = slope[-1, inner] = -less
-        slope[-1, -1] = less * (count - 1)
-        return volts @ slope, np.broadcast_to(slope, (len(volts), count, count))
+        into, slope = self.sparse(volts, variants)
+        whole = np.zeros((len(volts), count * count))
+        whole[:, self.places] = slope
+        return into, whole.reshape(len(volts), count, count)
 
 
 class Loads:
@@ -156,10 +168,10 @@ class Loads:
         """Say for every variant which loads are connected (1.0) or cut off (0.0), (B, loads)."""
         self.connected = connected
 
-    def at(self, row: int) -> Loads:
-        """These loads as one variant has them."""
+    def at(self, rows: Sequence[int]) -> Loads:
+        """These loads as these variants have them."""
         one = copy(self)
-        one.set_variants(self.connected[[row]])
+        one.set_variants(self.connected[np.array(rows, dtype=np.intp)])
         return one
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
@@ -202,10 +214,10 @@ class Supplies:
         """Say which row of the curves each variant uses, (B,)."""
         self.line = line
 
-    def at(self, row: int) -> Supplies:
-        """This supply as one variant has it."""
+    def at(self, rows: Sequence[int]) -> Supplies:
+        """This supply as these variants have it."""
         one = copy(self)
-        one.set_variants(self.line[[row]])
+        one.set_variants(self.line[np.array(rows, dtype=np.intp)])
         return one
 
     def spec_of(self, line_row: int) -> RectifierSpec:

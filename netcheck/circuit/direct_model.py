@@ -75,10 +75,14 @@ class DirectModel:
 
     def row(self, row: int) -> DirectModel:
         """The model as one variant has it."""
+        return self.taken([row])
+
+    def taken(self, rows: Sequence[int]) -> DirectModel:
+        """The model as these variants have it."""
         one = copy(self)
-        one.tubes = self.tubes.at(row) if self.tubes is not None else None
-        one.supplies = tuple(each.at(row) for each in self.supplies)
-        one.loads = self.loads.at(row) if self.loads is not None else None
+        one.tubes = self.tubes.at(rows) if self.tubes is not None else None
+        one.supplies = tuple(each.at(rows) for each in self.supplies)
+        one.loads = self.loads.at(rows) if self.loads is not None else None
         return one
 
     def ends_of(self, ref: str) -> tuple[int, int]:

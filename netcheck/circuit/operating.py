@@ -14,7 +14,7 @@ import numpy as np
 
 from netcheck.chassis import Chassis
 from netcheck.circuit.chassis_edits import driving_refs, edited
-from netcheck.circuit.direct import Array, solve
+from netcheck.circuit.direct import Array, Change, solve
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
 from netcheck.circuit.edits import switched, without
 from netcheck.circuit.mains import Mains, moves_supply, opens_supply
@@ -101,6 +101,35 @@ class Operating:
                 found = self._points[self._first[self._content(state)]]
                 self._points[state] = found.named(state) if isinstance(found, Point) else found
         return tuple(self._points[state] for state in states)
+
+    def metered(
+        self, points: Sequence[Point], at: Sequence[tuple[int, str]], ohm: float
+    ) -> list[float | None]:
+        """What a meter of so many ohms reads, each time at one net of one of the `points`.
+
+        `at` are numbers of points and nets. The search starts from the point without the meter,
+        and no states are kept of it. None where a net has no volts or a row did not settle.
+        """
+        batches: dict[Batch, list[int]] = {}
+        for number, (k, net) in enumerate(at):
+            if points[k].volts(net) is not None:
+                batches.setdefault(points[k].batch, []).append(number)
+        read: list[float | None] = [None] * len(at)
+        for batch, numbers in batches.items():
+            rows = [points[at[number][0]].row for number in numbers]
+            model, variants = batch.taken(rows)
+            nodes = [model.index[model.chassis.net(at[number][1])] for number in numbers]
+            to = model.index[model.reference]
+            loaded = [
+                replace(each, changes=(*each.changes, Change(node, to, 1 / ohm)))
+                for each, node in zip(variants, nodes, strict=True)
+            ]
+            found = solve(model.linear, model.devices, loaded, batch.volts[rows])
+            self.solves += 1
+            for row, number in enumerate(numbers):
+                if found.solved[row]:
+                    read[number] = float(found.volts[row, nodes[row]])
+        return read
 
     def _of_own_content(self, states: Sequence[State]) -> list[State]:
         """One state for each content that is not solved yet."""
@@ -246,7 +275,7 @@ class Operating:
         if not self._near_v and found.solved[0]:
             self._near_v = dict(zip(model.nets, found.volts[0].tolist(), strict=True))
         plain = [row for row, s in enumerate(states) if found.solved[row] and _is_plain(s)]
-        batch = Batch(model, found.volts, plain)
+        batch = Batch(model, variants, found.volts, plain)
         for row, state in enumerate(states):
             if found.solved[row]:
                 self._points[state] = Point(state, applied[row], batch, row)
@@ -296,9 +325,11 @@ def _by_tube(
     refs: Sequence[str], changes: Sequence[tuple[tuple[str, float], ...]], usual: float
 ) -> Array:
     table = np.full((len(changes), len(refs)), usual)
+    columns = {ref: column for column, ref in enumerate(refs)}
     for row, pairs in enumerate(changes):
         for ref, value in pairs:
-            for column, each in enumerate(refs):
-                if ref in (ALL_TUBES, each):
-                    table[row, column] = value
+            if ref == ALL_TUBES:
+                table[row] = value
+            elif ref in columns:
+                table[row, columns[ref]] = value
     return table

@@ -15,7 +15,7 @@ import numpy as np
 from netcheck.circuit.direct_devices import BiasSupplies, Supplies, TubeOnNets, load_share
 from netcheck.circuit.direct_model import DirectModel
 from netcheck.circuit.direct_parts import Branch
-from netcheck.circuit.direct_types import Array
+from netcheck.circuit.direct_types import Array, Variant
 from netcheck.circuit.rectify import RectifierState, solve_rectifier
 from netcheck.circuit.rectify_spec import stacked
 from netcheck.circuit.source import RectifierSource
@@ -97,9 +97,16 @@ class SupplyPoint:
 class Batch:
     """States that were solved together; their points read their rows of it."""
 
-    def __init__(self, model: DirectModel, volts: Array, plain: Sequence[int] = ()) -> None:
+    def __init__(
+        self,
+        model: DirectModel,
+        variants: Sequence[Variant],
+        volts: Array,
+        plain: Sequence[int] = (),
+    ) -> None:
         """`plain` are solved rows with nothing changed but the line."""
         self.model = model.frozen()
+        self.variants = tuple(variants)
         self.volts = volts  # (B, nodes)
         self._plain = tuple(plain)
         self._cycles: dict[int, dict[int, RectifierState]] = {}
@@ -121,6 +128,10 @@ class Batch:
         spec = stacked([supply.spec_of(int(line)) for line in lines])
         found = solve_rectifier(spec, np.maximum(amperes, 0.0)[:, None])
         return {row: found.variant(k) for k, row in enumerate(self._plain)}
+
+    def taken(self, rows: Sequence[int]) -> tuple[DirectModel, list[Variant]]:
+        """Model and variants of these rows only (one may stand more than once)."""
+        return self.model.taken(rows), [self.variants[row] for row in rows]
 
     @cached_property
     def terminal_a(self) -> list[Array]:
@@ -192,24 +203,19 @@ class Point:
     def __init__(self, state: State, applied: State, batch: Batch, row: int) -> None:
         self.state = state
         self._applied = applied  # the state without what the model itself was made with
-        self._batch = batch
-        self._row = row
+        self.batch = batch
+        self.row = row
         self._volts = batch.volts[row]
-
-    @property
-    def batch(self) -> Batch:
-        """All that was solved together with this point."""
-        return self._batch
 
     @property
     def terminal_w(self) -> Array:
         """Watts of every electrode (`Batch.terminals` tells which), as a row."""
-        return np.asarray(self._batch.terminal_w[self._row])
+        return np.asarray(self.batch.terminal_w[self.row])
 
     @cached_property
     def model(self) -> DirectModel:
         """The model that was solved, as this state has it."""
-        return self._batch.model.row(self._row)
+        return self.batch.model.row(self.row)
 
     def named(self, state: State) -> Point:
         """This point as that of a state of the same content and another name."""
@@ -219,7 +225,7 @@ class Point:
 
     def volts(self, net: str) -> float | None:
         """Volts of a net against the reference; None for one that nothing gives volts to."""
-        model = self._batch.model
+        model = self.batch.model
         net = model.chassis.net(net)  # a short may have made two nets one
         at = model.index.get(net)
         if at is None or net in model.apart:
@@ -234,12 +240,12 @@ class Point:
     @cached_property
     def branch_siemens(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with its conductance in this state."""
-        return tuple(zip(self._batch.model.branches, self._siemens.tolist(), strict=True))
+        return tuple(zip(self.batch.model.branches, self._siemens.tolist(), strict=True))
 
     @cached_property
     def _siemens(self) -> Array:
         """The conductance of every branch in this state."""
-        model = self._batch.model
+        model = self.batch.model
         siemens = model.linear.siemens[: len(model.branches)].copy()
         for number, more in branch_changes(model, self._applied):
             siemens[number] += more
@@ -248,12 +254,12 @@ class Point:
     @cached_property
     def branch_amperes(self) -> tuple[tuple[Branch, float], ...]:
         """Every branch with the amperes that flow through it from its `a` to its `b`."""
-        return tuple(zip(self._batch.model.branches, self.branch_a.tolist(), strict=True))
+        return tuple(zip(self.batch.model.branches, self.branch_a.tolist(), strict=True))
 
     @cached_property
     def branch_a(self) -> Array:
         """The amperes of every branch, from its `a` to its `b`, as a row."""
-        model = self._batch.model
+        model = self.batch.model
         amperes = self._siemens * (self._across - model.emf_v)
         gone = opened(model, self._applied)
         for number, load_a in model.drawing:
@@ -269,11 +275,11 @@ class Point:
     @cached_property
     def _across(self) -> Array:
         """The volts of every branch's `a` above its `b`."""
-        linear, count = self._batch.model.linear, len(self._batch.model.branches)
+        linear, count = self.batch.model.linear, len(self.batch.model.branches)
         return np.asarray(self._volts[linear.a[:count]] - self._volts[linear.b[:count]])
 
     def _of(self, ref: str) -> tuple[int, ...]:
-        return self._batch.model.numbers.get(ref, ())
+        return self.batch.model.numbers.get(ref, ())
 
     def amperes(self, ref: str, path: str = "") -> float | None:
         """The largest current through a part (or one path of it), from its first terminal on."""
@@ -291,7 +297,7 @@ class Point:
     @cached_property
     def tubes(self) -> Mapping[str, TubePoint]:
         """Every tube with a law, by its bulb."""
-        return _Tubes(self._batch, self._row)
+        return _Tubes(self.batch, self.row)
 
     @cached_property
     def supplies(self) -> tuple[SupplyPoint, ...]:
@@ -300,7 +306,7 @@ class Point:
         for number, supply in enumerate(self.model.supplies):
             volts = self.between(supply.source.plus, supply.source.minus) or 0.0
             row = int(supply.line[0])
-            as_is, cycle = supply, partial(self._batch.cycle, number, self._row)
+            as_is, cycle = supply, partial(self.batch.cycle, number, self.row)
             if isinstance(supply, BiasSupplies):
                 other = supply.main.source
                 as_is = supply.crested(self.between(other.plus, other.minus) or 0.0)

@@ -270,8 +270,13 @@ class Supply:
         return any(net in feed for feed in self.feeds.values())
 
     def _busiest(self, end: str) -> str | None:
-        """Of the nets fed by the pole that `end` is not fed by, the one most parts are on."""
-        across = [net for feed in self.feeds.values() if end not in feed for net in sorted(feed)]
+        """Of the nets fed by the pole that `end` is not fed by, the one most parts are on.
+
+        An output of a rectifier is none, though a short may join it to that pole.
+        """
+        outputs = {r.b for r in self.rectifiers} - self._base
+        far = [feed for feed in self.feeds.values() if end not in feed]
+        across = [net for feed in far for net in sorted(feed) if net not in outputs]
         at = self._network.at
         return max(across, key=lambda net: (len(at.get(net, ())), net in self._base), default=None)
 

@@ -55,17 +55,19 @@ class Asked:
 
 def asked_states(case: Case) -> list[Asked]:
     """Line high first; then what can raise the volts beyond it in this set."""
-    high = line_high(case)
-    found = [Asked(high, False, "running, line high")]
+    high, line = line_high(case), case.chassis.line
+    at = "" if line is None or line.volts is None else ", line high"
+    found = [Asked(high, False, f"running{at}")]
     if quick := instant_rectifiers(case):
-        said = f"no load, line high: {listed(quick)} delivers before the tubes are warm"
+        does = "delivers" if len(quick) == 1 else "deliver"
+        said = f"no load{at}: {listed(quick)} {does} before the tubes are warm"
         found.append(Asked(no_load(case), True, said))
     for plug in speaker_plugs(case):
-        said = f"plug {plug} out, line high"
+        said = f"plug {plug} out{at}"
         found.append(Asked(plug_out(plug, high), True, said))
     for tube in output_tubes(case):
         if not _in_string(case, tube):
-            said = f"{tube.body_ref} pulled, line high"
+            said = f"{tube.body_ref} pulled{at}"
             found.append(Asked(pulled(tube.body_ref, high), True, said))
         elif not quick:
             said = f"{tube.body_ref} cold or worn out, line high"

@@ -200,7 +200,7 @@ def _over(case: Case, hot: _Hot) -> Finding:
         parts=(hot.part.ref,),
         state=(NOMINAL if always else line_high(case)).name,
         calc=hot.calculations(),
-        action=f"fit a {hot.part.ref} of {amount(2 * watts, 'W')} or more, or find what draws the "
+        action=f"fit an {hot.part.ref} of {amount(2 * watts, 'W')} or more, or find what draws the "
         "current",
     )
 

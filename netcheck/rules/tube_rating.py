@@ -15,13 +15,13 @@ meaning of the three systems: RCA Receiving Tube Manual, section on ratings, fro
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netcheck.circuit.states import State
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
-from netcheck.parts import Part
+from netcheck.parts import Part, TubeType
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._bias import wrongly_biased
 from netcheck.rules._operating import (
@@ -118,7 +118,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         watts = stream.part.body_ref not in biased
         if here is not None and (over := _tube(here, state, watts=watts)):
             found.append(over)
-    yield from _findings(case, found)
+    yield from _findings(case, _by_tube(found))
     told = {each.part.body_ref for each in found} | biased
     for alone in left.values():
         if not {alone.part.body_ref, alone.partner.body_ref} & told:
@@ -130,7 +130,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 def _system(part: Part) -> str:
     """The rating system that counts for a type."""
-    system = part.tube.rating_system if part.tube is not None else "unknown"
+    system = part.tube.rating_system if part.tube is not None else ""
     return system if system in ("design-maximum", "absolute") else "design-centre"
 
 
@@ -189,8 +189,26 @@ class _Found:
 
 def _tube(stream: Stream, state: State, *, watts: bool) -> _Found | None:
     over = [each for each in _quantities(stream, watts=watts) if each.value > each.limit]
-    over.sort(key=lambda each: -each.ratio)
-    return _Found(stream.part, state, tuple(over)) if over else None
+    return _Found(stream.part, state, _worst_first(over)) if over else None
+
+
+def _worst_first(over: Iterable[_Over]) -> tuple[_Over, ...]:
+    """Each kind of quantity once, by how far it is over."""
+    by_what: dict[str, _Over] = {}
+    for each in sorted(over, key=lambda one: -one.ratio):
+        by_what.setdefault(each.what, each)
+    return tuple(by_what.values())
+
+
+def _by_tube(found: list[_Found]) -> list[_Found]:
+    """The sections of one tube together."""
+    by_ref: dict[str, list[_Found]] = {}
+    for each in found:
+        by_ref.setdefault(each.part.ref, []).append(each)
+    return [
+        _Found(own[0].part, own[0].state, _worst_first(one for each in own for one in each.over))
+        for own in by_ref.values()
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,7 +331,7 @@ def _quantities(stream: Stream, *, watts: bool) -> Iterator[_Over]:
         rows.append(("screen-v", "screen volts", stream.screen_v, "V"))
     if watts:
         rows.append(("plate-w", f"{plate} dissipation", stream.plate_w, "W"))
-        rows.append(("cathode-a", "cathode current", _cathode_a(stream), "A"))
+        rows.append(("cathode-a", "cathode current", _cathode_a(stream, tube), "A"))
     if watts and not prefix:
         rows.append(("screen-w", "screen dissipation", stream.screen_w, "W"))
     for name, what, value, unit in rows:
@@ -322,11 +340,9 @@ def _quantities(stream: Stream, *, watts: bool) -> Iterator[_Over]:
             yield _Over(what, value, limit, unit)
 
 
-def _cathode_a(stream: Stream) -> float:
+def _cathode_a(stream: Stream, tube: TubeType) -> float:
     """Cathode amperes: all that a pentagrid's one cathode gives, else those of the section."""
-    tube = stream.part.tube
-    names = [s.name for s in tube.sections] if tube is not None else []
-    if "oscillator" not in names:
+    if "oscillator" not in (section.name for section in tube.sections):
         return stream.cathode_a
     return -sum(e.amperes for e in stream.tube.electrodes if e.amperes < 0)
 

@@ -142,7 +142,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             yield found
     yield from _cathode_bypasses(case, told)
     for part in case.chassis.of_kind("resistor"):
-        yield from _resistor(case, part, steady)
+        yield from _resistor(case, part, steady, states[0].said)
 
 
 # --- capacitors
@@ -322,7 +322,7 @@ def _bypass(case: Case, part: Part, coupling: str, sound: Point, point: Point) -
 _WORKING_V = ((2.0, 750.0), (1.0, 500.0), (0.5, 350.0), (0.25, 250.0))
 
 
-def _resistor(case: Case, part: Part, steady: Point) -> Iterator[Finding]:
+def _resistor(case: Case, part: Part, steady: Point, said: str) -> Iterator[Finding]:
     """A resistor in the running set at line high (what passes within a minute does no harm)."""
     watts, words = part.value("power"), part.description
     if watts is None or words.has("wirewound", "metal-clad", "dropper", "cord", "control"):
@@ -335,8 +335,8 @@ def _resistor(case: Case, part: Part, steady: Point) -> Iterator[Finding]:
     if volts is None or set(elements[0].nets) & steady.model.floating or abs(volts) <= limit:
         return
     yield case.finding(
-        f"{named(part)} has {amount(abs(volts), 'V')} across it (running, line high); a resistor "
-        f"of {amount(watts, 'W')} stands {amount(limit, 'V')}",
+        f"{named(part)} has {amount(abs(volts), 'V')} across it ({said}); a resistor of "
+        f"{amount(watts, 'W')} stands {amount(limit, 'V')}",
         part.span_of("power"),
         parts=(part.ref,),
         harm=Harm.DAMAGE,
@@ -365,8 +365,9 @@ def _unsolved(case: Case, why: NotSolved) -> Iterator[Finding | NotChecked]:
         limit = _surge(part, rated)
         if supply is None or supply.volts <= limit or element.b not in wiring.returns:
             continue
+        kind = "surge" if limit > rated else "rated"
         yield case.finding(
-            f"{named(part)} sees up to {amount(supply.volts, 'V')} unloaded, over its surge "
+            f"{named(part)} sees up to {amount(supply.volts, 'V')} unloaded, over its {kind} "
             f"{amount(limit, 'V')}",
             part.span_of("voltage"),
             parts=(part.ref,),
