@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from netcheck.circuit.states import NOMINAL
-from netcheck.circuit.wiring import Element, Kind, Wiring
+from netcheck.circuit.wiring import Kind, Wiring
 from netcheck.findings import Calculation, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case
@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from netcheck.circuit.line_side import LinePoint, LineState
 
 __all__ = [
-    "COLD", "HIGH", "LOW", "PLAIN", "Needed", "Off", "calculations", "heaters_at", "is_cord",
-    "is_tapped", "lamp_out", "line_points", "needed_ohm", "off_heaters", "related", "string_cause",
-    "strung", "too", "worst_words",
+    "COLD", "HIGH", "LOW", "PLAIN", "Needed", "Off", "calculations", "heater_of", "heaters_at",
+    "is_cord", "is_tapped", "lamp_out", "line_points", "needed_ohm", "off_heaters", "related",
+    "string_cause", "strung", "too", "worst_words",
 ]  # fmt: skip
 
 TOLERANCE = 0.10
@@ -53,9 +53,8 @@ def _states(wiring: Wiring) -> dict[str, LineState]:
         COLD: LineState(COLD, cold=True),
     }
     for part in wiring.chassis.of_kind("lamp"):
-        if part.fitted:
-            name = lamp_out(part.ref)
-            found[name] = LineState(name, out=(part.ref,))
+        name = lamp_out(part.ref)
+        found[name] = LineState(name, out=(part.ref,))
     return found
 
 
@@ -239,10 +238,17 @@ def calculations(offs: Sequence[Off]) -> list[Calculation]:
     return found
 
 
+def heater_of(off: Off) -> str:
+    """What is judged of a bulb's heater, in words: of a tapped one not the lamp section."""
+    tube = off.part.tube
+    part = tube is not None and tube.heater_v is not None and off.rated_v < tube.heater_v
+    return f"heater of {named(off.part)}{' behind its tap' if part and is_tapped(off.part) else ''}"
+
+
 def worst_words(off: Off) -> str:
     """The volts of a heater beside its own: `V1 (6A7) gets 8.27 V of its 6.3 V (131 %)`."""
     volts, rated = amount(off.volts, "V"), amount(off.rated_v, "V")
-    return f"the heater of {named(off.part)} gets {volts} of its {rated} ({off.share:.0%})"
+    return f"the {heater_of(off)} gets {volts} of its {rated} ({off.share:.0%})"
 
 
 def too(offs: Sequence[Off]) -> str:
@@ -259,8 +265,3 @@ def related(offs: Sequence[Off]) -> list[Related]:
         )
         for off in offs[1:]
     ]
-
-
-def elements_of(point: LinePoint, ref: str) -> list[Element]:
-    """The elements of a part in the line side."""
-    return [e for e in point.branches if e.ref == ref]

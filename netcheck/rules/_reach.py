@@ -104,7 +104,7 @@ def lacking(
 ) -> Finding | NotChecked:
     """Return the finding that some electrodes lack `what`, or why that cannot be said."""
     words = _all_words(case, alike)
-    refs = [each.ref for each in alike]
+    refs = list(dict.fromkeys(each.ref for each in alike))
     has = "has"
     if len(alike) > 1:
         has, what = "have", what.replace("its cathode", "their cathodes")
@@ -114,7 +114,9 @@ def lacking(
         return case.not_checked(f"whether {words} {has} a {missing}: {reason}", refs)
     own = {each.net for each in alike}
     beyond = [net for net in sorted(nets) if net not in own]
-    ends = f"; from there direct current reaches only {listed(beyond[:_NAMED])}" if beyond else ""
+    more = [f"{len(beyond) - _NAMED} more"] if len(beyond) > _NAMED else []
+    only = listed([*beyond[:_NAMED], *more])
+    ends = f"; from there direct current reaches only {only}" if beyond else ""
     return case.finding(
         f"{words} {has} {what}{ends}",
         place_of(case, alike[0]),

@@ -59,6 +59,6 @@ def heater_difference(tube: TubeType, old: TubeType) -> list[str]:
     """Return how the heater's volts differ; meant for heaters on a winding, not in a string."""
     if not tube.heater_v or not old.heater_v:
         return []
-    if abs(tube.heater_v / old.heater_v - 1) <= _HEATER_SPREAD:
+    if abs(tube.heater_v / old.heater_v - 1) <= _HEATER_SPREAD + 1e-9:
         return []
     return [f"its heater takes {amount(tube.heater_v, 'V')} and not {amount(old.heater_v, 'V')}"]

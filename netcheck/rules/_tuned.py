@@ -13,9 +13,13 @@ from dataclasses import dataclass, replace
 from netcheck.circuit.uses import is_tunable
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.parts import Part
-from netcheck.rules._base import Case
+from netcheck.rules._base import Case, Option
 
-__all__ = ["Tuned", "intermediate_hz", "resonance_hz", "tracking", "tuned_by"]
+__all__ = [
+    "DIAL_OPTION", "Tuned", "intermediate_hz", "resonance_hz", "told_hz", "tracking", "tuned_by",
+]  # fmt: skip
+
+DIAL_OPTION = Option("5", ("2", "5", "10"), "the error of the dial, in kHz, that is told")
 
 # Where a dial begins and ends when the text does not tell (from memory: broadcast receivers).
 _DIAL_HZ = (540e3, 1600e3)
@@ -50,6 +54,12 @@ class Tuned:
     def moved_hz(self, was: float, now: float) -> float:
         """By how much the frequency moves when the capacitor changes: f ~ 1 / root of C."""
         return self.hertz * (math.sqrt(self.total_f(was) / self.total_f(now)) - 1)
+
+
+def told_hz(case: Case) -> float:
+    """The error of the dial from which `mica-substitution` tells it, by the policy in force."""
+    chosen = case.policy.get(("mica-substitution", "khz"), DIAL_OPTION.default)
+    return 1e3 * float(chosen if chosen in DIAL_OPTION.allowed else DIAL_OPTION.default)
 
 
 def resonance_hz(henry: float, farad: float) -> float:

@@ -55,7 +55,5 @@ def _words(each: Assumed) -> str:
 
 def _place(case: Case, each: Assumed) -> Span:
     part = case.chassis.part(each.part) if each.part is not None else None
-    if part is not None:
-        return part.span_of("resistance")
-    line = case.chassis.line
-    return line.span if line is not None else Span(case.chassis.file, 1, 1, 1, 2)
+    # What is of no part is of the line, and taken only where one is stated.
+    return part.span_of("resistance") if part is not None else case.chassis.spans["line"]

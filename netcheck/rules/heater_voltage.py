@@ -20,6 +20,7 @@ from netcheck.rules._heaters import (
     PLAIN,
     Off,
     calculations,
+    heater_of,
     heaters_at,
     needed_ohm,
     off_heaters,
@@ -28,7 +29,7 @@ from netcheck.rules._heaters import (
     too,
 )
 from netcheck.rules._taps import wrong_taps
-from netcheck.rules._words import amount, listed, named
+from netcheck.rules._words import amount, listed
 
 _STRING = """line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral B-
@@ -81,7 +82,7 @@ def _finding(case: Case, offs: Sequence[Off]) -> Finding:
     high = first.share > 1.0
     limit = amount(first.rated_v * (1.1 if high else 0.9), "V")
     return case.finding(
-        f"the heater of {named(first.part)} gets {amount(first.volts, 'V')} of its "
+        f"the {heater_of(first)} gets {amount(first.volts, 'V')} of its "
         f"{amount(first.rated_v, 'V')} (at {'most' if high else 'least'} {limit}){too(offs)}",
         first.part.span_of("type"),
         harm=Harm.DAMAGE if high else Harm.PERFORMANCE,
@@ -107,7 +108,7 @@ def _unknown(case: Case) -> Iterator[NotChecked]:
     """Heaters whose volts are not known, by reason."""
     reasons: dict[str, list[str]] = {}
     for ref, state in heaters_at(case, PLAIN).items():
-        if state.volts is None:
+        if state.volts is None or not state.rated_v:
             why = state.why_unknown or "the rated volts of the type are not known"
             reasons.setdefault(why, []).append(ref)
     for why, refs in reasons.items():

@@ -63,8 +63,6 @@ def _may_stand_alone(case: Case, node: Node) -> bool:
     terminal = part.terminal(name) if part is not None else None
     if part is None or terminal is None or not terminal.given:
         return True
-    if part.broken or part.misplaced:
-        return True
     names = {node.name, *node.also}
     if names & _STANDS_ALONE or part.kind in _OUTSIDE or name in _BODY_TERMINALS:
         return True

@@ -20,9 +20,9 @@ from dataclasses import dataclass
 from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
-from netcheck.rules._base import Case, Example, Option, rule
+from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._capacitors import dielectric_of, dielectric_span_word
-from netcheck.rules._tuned import Tuned, tracking, tuned_by
+from netcheck.rules._tuned import DIAL_OPTION, Tuned, told_hz, tracking, tuned_by
 from netcheck.rules._words import amount, named
 
 _DRIFT = {"polyester": 0.01, "film": 0.01, "ceramic": 0.03, "paper": 0.02, "wax-paper": 0.02,
@@ -39,9 +39,7 @@ C5 {padder}: PAD to B-{mark}
 
 @rule(
     harm=Harm.PERFORMANCE,
-    options={
-        "khz": Option("5", ("2", "5", "10"), "the error of the dial, in kHz, that is told")
-    },
+    options={"khz": DIAL_OPTION},
     bad=(
         Example(
             _SET.format(henry="", padder="460 mmf mica, replaces 430 mmf mica", mark="   # <-"),
@@ -65,7 +63,7 @@ C5 {padder}: PAD to B-{mark}
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each tuned capacitor that moves the dial, or drifts."""
-    limit_hz = float(case.option("khz")) * 1e3
+    limit_hz = told_hz(case)
     for part in case.chassis.of_kind("capacitor"):
         if case.circuit.wiring.role_of(part.ref) is not Role.TUNED:
             continue

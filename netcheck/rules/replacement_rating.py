@@ -30,7 +30,7 @@ from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._certain import is_sure
 from netcheck.rules._replaced import Shortfall
 from netcheck.rules._reservoir import Excess, reservoirs_over_maximum
-from netcheck.rules._tuned import Tuned, tuned_by
+from netcheck.rules._tuned import Tuned, told_hz, tuned_by
 from netcheck.rules._words import amount, listed, named
 
 _RATED = {
@@ -168,9 +168,8 @@ def _moves_dial(case: Case, part: Part) -> bool:
     if now is None or was is None or not (now.known and was.known) or now.spread or was.spread:
         return False
     circuit = tuned_by(case, part, was.si)
-    told_hz = 1e3 * float(case.policy.get(("mica-substitution", "khz"), "5"))
     measured = part.value("capacitance") or now.si
-    return isinstance(circuit, Tuned) and abs(circuit.moved_hz(was.si, measured)) > told_hz
+    return isinstance(circuit, Tuned) and abs(circuit.moved_hz(was.si, measured)) > told_hz(case)
 
 
 def _is_beside_new_silicon(case: Case, resistor: Part, role: Role) -> bool:

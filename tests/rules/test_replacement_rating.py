@@ -214,3 +214,115 @@ def test_nothing_across_an_output_transformer_is_tuned(linted: Linted) -> None:
 def test_the_nodes_of_the_part_are_told(linted: Linted) -> None:
     (found,) = linted(RULE, "wire X1 to X3\nR1 68K 1 W, replaces 47K 1 W: X3 to X2").findings
     assert set(found.nodes) == {"X1", "X2"}
+
+
+DIAL = """C1A 12-420 mmf air gang: OSC to B-
+C3 3-30 mmf mica trimmer: OSC to B-
+L2 oscillator coil: grid OSC to PAD, tickler TICK to FEED
+T3 IF, 455 kc: primary PLATE to B+, secondary DIODE to DET
+C5 {}: PAD to B-
+"""
+
+
+@pytest.mark.parametrize(
+    ("padder", "policy", "fires"),
+    [
+        # 430 to 443 mmf moves the dial by 7.4 kHz: `mica-substitution` tells it, and not both.
+        ("443 mmf mica, replaces 430 mmf mica", "", False),
+        ("443 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz 5\n", False),
+        ("443 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz 10\n", True),
+        # A choice that the other rule does not know leaves its own in force.
+        ("443 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz 20\n", False),
+        ("443 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz some\n", False),
+        ("443 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz 2\n", False),
+        ("435 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz 2\n", False),
+        ("430 mmf mica, measured 443 mmf, replaces 430 mmf mica", "", False),
+        (
+            "430 mmf mica, measured 443 mmf, replaces 430 mmf mica",
+            "policy mica-substitution khz 10\n",
+            True,
+        ),
+        ("417 mmf mica, replaces 430 mmf mica", "", False),
+        ("417 mmf mica, replaces 430 mmf mica", "policy mica-substitution khz 10\n", True),
+        # What has no one value is not computed by the other rule.
+        ("300-600 mmf mica padder, replaces 430 mmf mica", "", False),
+        ("600 mmf mica, replaces 430-500 mmf mica padder", "", True),
+    ],
+)
+def test_what_moves_the_dial_is_told_by_one_rule(
+    linted: Linted, padder: str, policy: str, fires: bool
+) -> None:
+    found = linted(RULE, policy + DIAL.format(padder)).findings
+    assert bool(found) is fires, [each.message for each in found]
+    told = linted("mica-substitution", policy + DIAL.format(padder)).findings
+    assert not (told and found)
+
+
+def test_a_part_that_may_be_a_tone_part_is_not_held_to_two_percent(linted: Linted) -> None:
+    tuned = "T1 {}, 10 ohm to 10 ohm: primary X1 to X2, secondary X3 to X4\n"
+    part = "C1 105 mmf 500 V mica, replaces 100 mmf 500 V mica: X1 to X2\n"
+    assert linted(RULE, part + tuned.format("IF")).findings
+    assert not linted(RULE, part + tuned.format("output")).findings
+
+
+SERIES = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+F1 1/2 A 250 V slow: LINE to FUSED
+{more}R1 47 ohm 5 W, replaces 22 ohm 5 W: {ends}
+CR1 {diode}: anode ANODE, cathode B1
+C1 47 mfd 250 V electrolytic, new: + B1, - B-
+Z1 load 60 mA: B1 to B-
+Z2 load 60 mA: FUSED to B-
+"""
+
+
+@pytest.mark.parametrize(
+    ("ends", "diode", "fires"),
+    [
+        ("FUSED to ANODE", "silicon 1 A 1000 V, replaces selenium 100 mA", False),
+        ("FUSED to ANODE", "silicon 1 A 1000 V, replaces dry-disc 100 mA", False),
+        ("FUSED to ANODE", "silicon 1 A 1000 V, replaces silicon 1 A 400 V", True),
+        ("FUSED to ANODE", "silicon 1 A 1000 V, new", True),
+        ("FUSED to ANODE", "selenium 150 mA, replaces selenium 100 mA", True),
+        ("FUSED to ANODE", "dry-disc 150 mA, replaces dry-disc 100 mA", True),
+        ("B1 to B2", "silicon 1 A 1000 V, replaces selenium 100 mA", False),
+        ("B2 to B3", "silicon 1 A 1000 V, replaces selenium 100 mA", True),
+    ],
+)
+def test_more_ohms_take_up_what_the_selenium_dropped(
+    linted: Linted, ends: str, diode: str, fires: bool
+) -> None:
+    more = "" if ends == "FUSED to ANODE" else "R9 1 ohm 5 W: FUSED to ANODE\nR8 1K 1 W: B2 to B3\n"
+    found = linted(RULE, SERIES.format(ends=ends, diode=diode, more=more)).findings
+    assert bool(found) is fires, [each.message for each in found]
+
+
+def test_all_that_is_unstated_is_named_together_and_all_else_is_checked(linted: Linted) -> None:
+    report = linted(
+        RULE,
+        "C1 .01 mfd film, replaces .01 mfd 600 V paper: X1 to X2\n"
+        "C2 .01 mfd 600 V film, replaces .01 mfd paper: X1 to X2\n"
+        "C3 .01 mfd 600 V film, removed, replaces .01 mfd paper: X1 to X2\n"
+        "R1 1K 1 W, replaces 1K: X1 to X2\nR2 1K 1 W: X1 to X2\nR3 1K, replaces 1K 1 W: X1 to X2\n"
+        "BT1 B-battery, replaces 90 V B-battery: + X1, - X2\n"
+        "C4 .01 mfd 400 V film, replaces .01 mfd 600 V paper: X1 to X2\n"
+        "DS1 lamp 47, replaces lamp 40: X1 to X2\n",
+    )
+    assert [n.parts for n in report.not_checked] == [("C1", "C2", "R1", "R3", "BT1")]
+    (untold,) = report.not_checked
+    assert untold.reason == (
+        "C1, C2, R1, R3 and BT1: the rating of the part or of the one it replaces is not stated"
+    )
+    assert [each.parts for each in report.findings] == [("C4",)]
+
+
+def test_the_parts_of_a_reservoir_are_marked_at_their_farads(linted: Linted) -> None:
+    text = RECTIFIER.format(tube="35W4") + (
+        "C1 40 mfd 160 V electrolytic, new: + B1, - B-\n"
+        "C3 47 mfd 160 V electrolytic, replaces 30 mfd 160 V electrolytic: + B1, - B-\n"
+    )
+    (found,) = linted(RULE, text).findings
+    assert found.parts == ("C1", "C3", "V5")
+    assert [(r.span.line, r.span.column) for r in found.related] == [(4, 4), (9, 4)]
+    (calc,) = found.calc
+    assert (calc.value, calc.limit) == pytest.approx((87.0, 40.0), rel=1e-9)
