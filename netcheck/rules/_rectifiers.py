@@ -131,15 +131,19 @@ def _tube_volts(each: Rectifier, tube: TubeType, state: str) -> Iterator[Excess]
     instant = tube.heating == "direct"
     loaded = _cycle(each, state, "peak_inverse_v")
     value_v = idle_v if instant or loaded is None else loaded
+    harm, idle, after = Harm.DAMAGE, value_v == idle_v, ""
+    if inverse is not None and value_v <= inverse * _MARGIN < idle_v:
+        # Within its limit while the set plays, over it while what should draw current does not.
+        value_v, harm, idle = idle_v, Harm.RECORD, True
+        after, state = " once nothing loads it (output tube cold or worn out)", f"{state}, no load"
     plate = limits.get("plate-ac-v")
     if inverse is not None and value_v > inverse * _MARGIN:
         yield Excess(
-            f"{amount(value_v, 'V')} of peak inverse (published: {amount(inverse, 'V')}, "
+            f"{amount(value_v, 'V')} of peak inverse{after} (published: {amount(inverse, 'V')}, "
             f"{cite('inverse-v')})",
             "peak inverse volts", value_v, "V", inverse,
-            f"{amount(rms_v, 'V')} rms on the plate, {'without' if value_v == idle_v else 'with'} "
-            "load",
-            state, Harm.DAMAGE, "fit the rectifier and the transformer of the maker's list",
+            f"{amount(rms_v, 'V')} rms on the plate, {'without' if idle else 'with'} load",
+            state, harm, "fit the rectifier and the transformer of the maker's list",
         )  # fmt: skip
     elif plate is not None and rms_v > plate * 1.1 and not spec.has_choke:
         yield Excess(
