@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from netcheck.language import read
-from netcheck.rules._words import amount, described, named
+from netcheck.rules._words import amount, capacitor_current_a, described, named
 
 
 @pytest.mark.parametrize(
@@ -27,3 +27,9 @@ def test_a_part_is_named_by_what_it_now_is(text: str, words: str) -> None:
 @pytest.mark.parametrize("unit", ["ohm", "F", "A", "V"])
 def test_what_rounding_left_of_nothing_is_nothing(unit: str) -> None:
     assert amount(0.0, unit) == amount(1e-16, unit) == amount(-1e-16, unit) == f"0 {unit}"
+
+
+def test_a_capacitor_passes_its_amperes_on_the_line_and_none_on_a_dc_line() -> None:
+    # 2 x 3.14159 x 50 Hz x 4.7 nF x 250 V, by hand.
+    assert capacitor_current_a(4.7e-9, 250.0, 50.0) == pytest.approx(0.36914e-3, rel=1e-4)
+    assert capacitor_current_a(4.7e-9, 250.0, 0.0) == 0.0
