@@ -28,7 +28,15 @@ if TYPE_CHECKING:
     from netcheck.circuit.operating import Point
     from netcheck.circuit.states import State
 
-__all__ = ["LASTING_MARGIN", "Asked", "Worst", "asked_states", "ripple_peak_v", "worst_volts"]
+__all__ = [
+    "LASTING_MARGIN",
+    "Asked",
+    "Worst",
+    "asked_states",
+    "at_line_high",
+    "ripple_peak_v",
+    "worst_volts",
+]
 
 LASTING_MARGIN = 1.1
 """What a part to be bought is rated over the volts that last (common practice, no source)."""
@@ -45,8 +53,7 @@ class Asked:
 
 def asked_states(case: Case) -> list[Asked]:
     """Line high first; then what can raise the volts beyond it in this set."""
-    high, line = line_high(case), case.chassis.line
-    at = "" if line is None or line.volts is None else ", line high"
+    high, at = line_high(case), at_line_high(case)
     found = [Asked(high, False, f"running{at}")]
     if quick := instant_rectifiers(case):
         does = "delivers" if len(quick) == 1 else "deliver"
@@ -60,6 +67,12 @@ def asked_states(case: Case) -> list[Asked]:
             said = f"{tube.body_ref} pulled{at}"
             found.append(Asked(pulled(tube.body_ref, high), True, said))
     return found
+
+
+def at_line_high(case: Case) -> str:
+    """What a state is said to be at: nothing where no line is stated or there is none."""
+    line = case.chassis.line
+    return "" if line is None or line.volts is None else ", line high"
 
 
 def _in_string(case: Case, tube: Part) -> bool:
