@@ -84,7 +84,12 @@ def _finding(case: Case, each: LowSupply) -> Finding:
     first = (parts or marked)[0]
     amperes = each.volts / max(each.ohm, 1e-3)
     rectifier = listed(named(part) for part in marked)
-    output = f"; {rectifier} is published for {amount(each.output_a, 'A')}" if each.output_a else ""
+    is_are = "is" if len(marked) == 1 else "together are"
+    output = (
+        f"; {rectifier} {is_are} published for {amount(each.output_a, 'A')}"
+        if each.output_a
+        else ""
+    )
     said = f"off and cold, {each.plus} to {each.minus} reads {amount(each.ohm, 'ohm')}"
     if each.plus == each.minus:
         said = f"the output of {rectifier} is joined to its own return {each.minus}, 0 ohm"
