@@ -19,8 +19,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 
-import networkx as nx
-
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import METAL
 from netcheck.circuit.touch_windings import Windings
@@ -237,6 +235,8 @@ class TouchNetwork:
         if common is None or common not in self.nets:
             return None
         island = self._islands
+        import networkx as nx
+
         graph = nx.Graph()
         graph.add_nodes_from(island.values())
         contacts = (e for e in self.wiring.elements if e.kind is Kind.CONTACT)
@@ -256,6 +256,8 @@ class TouchNetwork:
     @cached_property
     def _islands(self) -> Mapping[str, int]:
         """Every net by a number that nets have alike which conductors other than contacts join."""
+        import networkx as nx
+
         graph = nx.Graph()
         graph.add_nodes_from(self.wiring.nets | self.wiring.line_poles)
         for element in self.wiring.elements:
@@ -270,6 +272,8 @@ class TouchNetwork:
     @cached_property
     def whole_pieces(self) -> tuple[tuple[str, ...], ...]:
         """Every piece of touchable metal with all its nets, touchable ones first."""
+        import networkx as nx
+
         graph = nx.Graph()
         graph.add_nodes_from(self.wiring.bare)
         # What hangs on the line through many ohms only is metal of the piece that a contact joins.
@@ -318,6 +322,8 @@ def _on_a_way(
     the graph with that node (J. Hopcroft and R. Tarjan, Communications of the ACM 16, 1973, 372).
     `joints` are nets that are one with another.
     """
+    import networkx as nx
+
     hub = ""
     nets = [tuple(joints.get(net, net) for net in s.element.nets) for s in strands]
     graph = nx.Graph(pair for pair in nets if pair[0] != pair[1])

@@ -84,6 +84,11 @@ class Barrier:
     duty: str
     at_jack: bool
 
+    @property
+    def series_ohm(self) -> float:
+        """The ohms of the resistors on the way, which remain when a capacitor shorts."""
+        return sum(e.ohm or 0.0 for e in self.chain if e.kind is Kind.RESISTOR)
+
 
 def barriers(case: Case) -> Iterator[Barrier]:
     """Yield every way that a shorted capacitor would open between line side and metal.
@@ -136,8 +141,11 @@ def protective_ohm(case: Case) -> float:
 
 
 def capacitance_f(part: Part) -> float | None:
-    """The farads of a part as fitted, the largest of its alternates; None if not known."""
+    """The farads of a part as fitted, the most of its alternates and span; None if not known."""
     known = [value.highest for value in part.description.alternates if value.known]
+    stated = part.description.values.get("capacitance")
+    if stated is not None and stated.spread:
+        known.append(stated.highest)
     own = part.value("capacitance")
     return max([own, *known] if own is not None else known, default=None)
 
@@ -221,33 +229,37 @@ def class_span(part: Part) -> Span:
 
 
 def current_calculations(
-    case: Case, farad: float | None, what: str, limit: float | None
+    case: Case, farad: float | None, what: str, limit: float | None, series_ohm: float = 0.0
 ) -> tuple[Calculation, ...]:
     """The current of a capacitor at the stated line and at line high; () if it is not known.
 
     With a limit it is that through a hand: where the reactance is not large against the hand's
-    1500 ohm, both bound it.
+    1500 ohm and the resistors in series with it, all of them bound it.
     """
     line = line_of(case)
     if line is None or farad is None or not line.hertz:
         return ()
     states = ((what, line.volts), (f"{what}, line high", line.high_v))
-    return tuple(_current(name, farad, volts, line.hertz, limit) for name, volts in states)
+    return tuple(
+        _current(name, farad, volts, line.hertz, limit, series_ohm) for name, volts in states
+    )
 
 
 def _current(
-    name: str, farad: float, volts: float, hertz: float, limit: float | None
+    name: str, farad: float, volts: float, hertz: float, limit: float | None, series_ohm: float
 ) -> Calculation:
     ampere = capacitor_current_a(farad, volts, hertz)
     reactance_ohm = volts / ampere if ampere else math.inf
-    if limit and reactance_ohm < _SMALL * HAND_OHM:
-        whole_ohm = math.hypot(HAND_OHM, reactance_ohm)
-        ampere = volts / whole_ohm
+    bound_ohm = (HAND_OHM if limit else 0.0) + series_ohm
+    if reactance_ohm < _SMALL * bound_ohm:
+        ampere = volts / math.hypot(bound_ohm, reactance_ohm)
+        terms = ["1500 ohm of the leakage check"] if limit else []
+        terms += [amount(series_ohm, "ohm")] if series_ohm else []
         said = (
-            f"{amount(volts, 'V')} / sqrt((1500 ohm of the leakage check)^2 + "
+            f"{amount(volts, 'V')} / sqrt(({' + '.join(terms)})^2 + "
             f"({amount(reactance_ohm, 'ohm')})^2) = {amount(ampere, 'A')}"
         )
-        return Calculation(name, ampere * 1e3, "mA", limit * 1e3, said)
+        return Calculation(name, ampere * 1e3, "mA", limit * 1e3 if limit else None, said)
     said = (
         f"2 x pi x {amount(hertz, 'Hz')} x {amount(farad, 'F')} x {amount(volts, 'V')} = "
         f"{amount(ampere, 'A')}"

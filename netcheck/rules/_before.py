@@ -12,15 +12,21 @@ from dataclasses import replace
 from netcheck.catalog.tubes import find_tube
 from netcheck.chassis import Chassis, Wire
 from netcheck.circuit import Circuit
+from netcheck.findings import NotSolved
 from netcheck.parts import Condition, Part, Terminal
 from netcheck.rules._base import Case
 
-__all__ = ["as_it_was", "case_of", "tube_in_place_of"]
+__all__ = ["as_it_was", "case_of", "tube_in_place_of", "why_not"]
 
 
 def case_of(case: Case, chassis: Chassis) -> Case:
     """The same rule over another chassis."""
     return replace(case, chassis=chassis, circuit=Circuit(chassis))
+
+
+def why_not(*solved: object) -> str:
+    """The reason of the first set that did not solve, "" if all did."""
+    return next((each.reason for each in solved if isinstance(each, NotSolved)), "")
 
 
 def as_it_was(chassis: Chassis, parts: Mapping[str, Part], joined: Iterable[Part] = ()) -> Chassis:

@@ -108,16 +108,19 @@ def line_of(case: Case) -> Line | None:
     return Line(line.volts, line.volts * (1 + line.tolerance.above), line.hertz)
 
 
-def touch_calculation(case: Case, what: str) -> tuple[Calculation, ...]:
-    """What a hand on metal that is the hot line itself draws, at the stated line; () if unknown."""
+def touch_calculation(case: Case, what: str, series_ohm: float = 0.0) -> tuple[Calculation, ...]:
+    """What a hand on metal that is the hot line itself draws, at the stated line; () if unknown.
+
+    `series_ohm` are resistors between the line and the metal.
+    """
     line = line_of(case)
     if line is None:
         return ()
-    ampere = line.volts / HAND_OHM
-    said = (
-        f"{amount(line.volts, 'V')} / 1500 ohm (the resistor of the leakage check) = "
-        f"{amount(ampere, 'A')}"
-    )
+    ampere = line.volts / (HAND_OHM + series_ohm)
+    ohms = "1500 ohm (the resistor of the leakage check)"
+    if series_ohm:
+        ohms = f"({ohms} + {amount(series_ohm, 'ohm')})"
+    said = f"{amount(line.volts, 'V')} / {ohms} = {amount(ampere, 'A')}"
     return (Calculation(what, ampere * 1e3, "mA", limit_a(case) * 1e3, said),)
 
 

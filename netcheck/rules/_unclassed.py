@@ -28,7 +28,7 @@ from netcheck.rules._line import (
 )
 from netcheck.rules._touch_fit import fitted_sum, fitting_part
 from netcheck.rules._touch_limit import limit_a
-from netcheck.rules._words import named
+from netcheck.rules._words import amount, named
 
 __all__ = ["NO_LINE", "line_finding", "touch_finding"]
 
@@ -84,20 +84,24 @@ def touch_finding(
     touched: tuple[str, ...],
     *,
     belongs_on: str = "",
+    series_ohm: float = 0.0,
 ) -> Finding:
     """Say it of a part between net `line` and net `metal`, which a hand reaches at `touched`.
 
-    Danger if more than 10 mA can flow as the set is wired, else a warning.
+    `series_ohm` are resistors on the same way. Danger if more than 10 mA can flow as the set is
+    wired, else a warning.
     """
     earthed = duty == "line-to-earthed-metal"
     hand = touched[0] if touched else metal
     what = "into the earth wire" if earthed else f"through a hand on {hand}"
     limit = None if earthed else limit_a(case)
-    passing = current_calculations(case, capacitance_f(part), what, limit)
+    passing = current_calculations(case, capacitance_f(part), what, limit, series_ohm)
     felt = not earthed and any(each.value > DANGER_A * 1e3 for each in passing)
-    shorted = () if earthed else touch_calculation(case, f"{what}, {part.ref} shorted")
-    joined = f"{hand} is joined to {line} by a conductor"
-    through = "the earth wire carries what the fuse lets through" if earthed else joined
+    shorted = () if earthed else touch_calculation(case, f"{what}, {part.ref} shorted", series_ohm)
+    kept = f"only {amount(series_ohm, 'ohm')} of resistance" if series_ohm else ""
+    through = f"{hand} is joined to {line} by {kept or 'a conductor'}"
+    if earthed:
+        through = f"the earth wire carries what {kept or 'the fuse'} lets through"
     return line_finding(
         case, part, duty, place,
         f"When {part.ref} shorts, {through}.",

@@ -80,13 +80,13 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     live &= wiring.line_side
     yield from _joined(case, {net: jacks[net] for net in jacks if net in live})
     seen: set[str] = set()
-    for line, metal, part in _capacitors(case, sorted(set(jacks) - live)):
+    for line, metal, part, ohm in _capacitors(case, sorted(set(jacks) - live)):
         fault = class_fault(case, part, "antenna")
         if fault and part.ref not in seen:
             seen.add(part.ref)
             touched = _jacks_on(wiring, jacks, metal)
             place = f"alone keeps {listed(touched) or metal} from {line}, {fault}"
-            yield touch_finding(case, part, "antenna", place, line, metal, touched)
+            yield touch_finding(case, part, "antenna", place, line, metal, touched, series_ohm=ohm)
     if seen and line_of(case) is None:
         yield case.not_checked(NO_LINE, sorted(seen))
 
@@ -180,12 +180,12 @@ def _wired_finding(
     )
 
 
-def _capacitors(case: Case, nets: list[str]) -> Iterator[tuple[str, str, Part]]:
-    """(line-side net, jack's net, capacitor) of every capacitor that alone keeps a jack off."""
+def _capacitors(case: Case, nets: list[str]) -> Iterator[tuple[str, str, Part, float]]:
+    """(line-side net, jack's net, capacitor, ohms with it) of each that alone keeps a jack off."""
     wiring = case.circuit.wiring
     for barrier in barriers(case):
         if barrier.at_jack and len(barrier.capacitors) == 1:
-            yield barrier.line, barrier.metal, barrier.capacitors[0]
+            yield barrier.line, barrier.metal, barrier.capacitors[0], barrier.series_ohm
     # A trimmer before a jack, or a jack that the text does not call touchable, is no barrier.
     chassis = metal_with(wiring, case.chassis.net("CHASSIS"))
     for metal in sorted(metal_with(wiring, *nets) - chassis):
@@ -193,7 +193,7 @@ def _capacitors(case: Case, nets: list[str]) -> Iterator[tuple[str, str, Part]]:
             line = element.other(metal)
             part = case.chassis.part(element.ref)
             if part is not None and _keeps_off(case, element, line):
-                yield line, metal, part
+                yield line, metal, part, 0.0
 
 
 def _keeps_off(case: Case, element: Element, line: str) -> bool:

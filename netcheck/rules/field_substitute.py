@@ -23,7 +23,7 @@ from netcheck.circuit.wiring import Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, Option, rule
-from netcheck.rules._before import as_it_was, case_of
+from netcheck.rules._before import as_it_was, case_of, why_not
 from netcheck.rules._fields import (
     WATTS_OPTION,
     Swap,
@@ -32,7 +32,7 @@ from netcheck.rules._fields import (
     watts_to_fit,
 )
 from netcheck.rules._operating import NOMINAL, line_high, tried
-from netcheck.rules._words import amount, named
+from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
     from netcheck.circuit.operating import Point, SupplyPoint
@@ -114,8 +114,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         meant = case_of(case, as_it_was(case.chassis, {p.ref: p for p in swap.back}))
         (then,) = tried(meant, [NOMINAL])
         if isinstance(now, NotSolved) or isinstance(then, NotSolved):
-            why = now if isinstance(now, NotSolved) else then
-            reason = why.reason if isinstance(why, NotSolved) else ""
+            reason = why_not(now, then)
             yield case.not_checked(f"what {swap.part.ref} does: {reason}", (swap.part.ref,))
             continue
         most_w = None if isinstance(high, NotSolved) else high.watts(swap.part.ref)
@@ -141,12 +140,30 @@ def _judged(
     if off:
         said.append(f"drops {amount(drop, 'V')} where the field dropped {amount(meant, 'V')}")
     if hum is not None and loud:
-        said.append(f"leaves {amount(hum.volts, 'V')} of ripple to {hum.net}, rms")
+        said.append(f"leaves {amount(hum.volts, 'V')} rms of ripple to {hum.net}")
     if weak:
         said.append(weak)
     if said:
-        faults = _Faults(off=off, loud=loud, weak=bool(weak), said=" and ".join(said))
-        yield _finding(case, swap, now, (drop, meant, ohm), hum, faults)
+        faults = _Faults(off=off, loud=loud, weak=bool(weak), said=listed(said))
+        fit_w = _heat_of_equal(swap, now, then, drop, meant, ohm)
+        yield _finding(case, swap, now, (drop, meant, ohm), hum, faults, fit_w)
+
+
+def _heat_of_equal(
+    swap: Swap, now: Point, then: Point, drop: float, meant: float, ohm: float
+) -> float:
+    """The watts of a resistor with the field's ohms there: its current lies between the two solved.
+
+    The solved field is warm, and so has more ohms than are stated for it.
+    """
+    field_ohm = swap.ohm or 0.0
+    now_a, field_w = drop / ohm, then.watts(swap.back[0].ref)
+    if not field_w or not meant:
+        return now_a**2 * field_ohm
+    then_a = field_w / meant
+    warm_ohm = meant / then_a
+    share = (field_ohm - ohm) / (warm_ohm - ohm) if warm_ohm != ohm else 0.0
+    return (now_a + share * (then_a - now_a)) ** 2 * field_ohm
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +258,7 @@ def _second(case: Case, swap: Swap, supply: SupplyPoint) -> tuple[str, float, fl
 
 def _finding(
     case: Case, swap: Swap, now: Point, figures: tuple[float, float, float], hum: _Hum | None,
-    faults: _Faults,
+    faults: _Faults, fit_w: float,
 ) -> Finding:  # fmt: skip
     drop, meant, ohm = figures
     part, field_ohm = swap.part, swap.ohm or 0.0
@@ -275,7 +292,7 @@ def _finding(
         ],
         state=NOMINAL.name,
         calc=calc,
-        action="; ".join(_actions(case, swap, hum, ohm, watts, most_v, faults)),
+        action="; ".join(_actions(case, swap, hum, (ohm, watts, fit_w), most_v, faults)),
     )
 
 
@@ -286,18 +303,19 @@ def _harm(faults: _Faults, *, less: bool) -> Harm:
 
 
 def _actions(
-    case: Case, swap: Swap, hum: _Hum | None, ohm: float, watts: float, most_v: float,
+    case: Case, swap: Swap, hum: _Hum | None, figures: tuple[float, float, float], most_v: float,
     faults: _Faults,
 ) -> Iterator[str]:  # fmt: skip
     """What to do: about the ohms (and the watts with them), else the watts, else the ripple."""
     ref, field_ohm = swap.part.ref, swap.ohm or 0.0
+    ohm, watts, fit_w = figures
     if faults.off and swap.part.kind == "coil" and ohm < field_ohm:
         more = field_ohm - ohm
         heat = watts_to_fit(case, more * watts / ohm if ohm else 0.0)
         yield f"put {amount(more, 'ohm')} of {amount(heat, 'W')} in series with {ref}"
     elif faults.off or faults.weak:
-        fit_ohm = field_ohm if faults.off else ohm
-        yield f"fit {amount(fit_ohm, 'ohm')} of {amount(watts_to_fit(case, watts), 'W')} as {ref}"
+        fit_ohm, heat = (field_ohm, fit_w) if faults.off else (ohm, watts)
+        yield f"fit {amount(fit_ohm, 'ohm')} of {amount(watts_to_fit(case, heat), 'W')} as {ref}"
     if faults.loud and not faults.off and hum is not None:
         wanted = 1.1 * hum.farad * hum.volts / most_v  # a little more, so that it falls below
         yield (

@@ -93,8 +93,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
                 open_grids.append((nets, grid))
     for nets, alike in grouped(open_grids).items():
         action = f"fit the grid resistor from {alike[0].net} to where the drawing returns it"
-        own = "its cathode" if len(alike) == 1 else "their cathodes"
-        yield lacking(case, nets, alike, f"no DC path to {own} or a return", action)
+        yield lacking(case, nets, alike, "no DC path to its cathode or a return", action)
 
 
 def _cathode(case: Case, grid: Electrode) -> str | None:

@@ -138,8 +138,9 @@ def _to_metal(case: Case) -> Iterator[Finding]:
             if common:
                 place = f"goes from {barrier.line} to {barrier.metal}, past the floating {common}"
             yield touch_finding(
-                case, part, barrier.duty, place, barrier.line, barrier.metal, (), belongs_on=common
-            )
+                case, part, barrier.duty, place, barrier.line, barrier.metal, (),
+                belongs_on=common, series_ohm=barrier.series_ohm,
+            )  # fmt: skip
 
 
 def _own_return(case: Case, barrier: Barrier) -> str:

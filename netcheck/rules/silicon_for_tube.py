@@ -23,7 +23,7 @@ from netcheck.circuit.wiring import Kind, Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Condition, Part, TubeType
 from netcheck.rules._base import Case, Example, Option, rule
-from netcheck.rules._before import as_it_was, case_of, tube_in_place_of
+from netcheck.rules._before import as_it_was, case_of, tube_in_place_of, why_not
 from netcheck.rules._filaments import filaments_of
 from netcheck.rules._operating import NOMINAL, no_load, tried
 from netcheck.rules._words import amount, listed, named
@@ -102,8 +102,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     for swap in swaps:
         rise = None
         if isinstance(now, NotSolved) or isinstance(then, NotSolved):
-            why = now if isinstance(now, NotSolved) else then
-            reason = why.reason if isinstance(why, NotSolved) else ""
+            reason = why_not(now, then)
             yield case.not_checked(f"what {swap.diode.ref} does to B+: {reason}", (swap.diode.ref,))
         else:
             own, old = _supply(now.supplies, swap), _supply(then.supplies, swap)
@@ -121,7 +120,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 class _Swap:
     """A silicon diode, what stood there, and the old part as it goes into the set again.
 
-    `others` are further diodes of the same supply; `tube` the old tube's type, None for selenium.
+    `tube` is the old tube's type, None for selenium; `heater` the removed tube, if it is listed.
     """
 
     diode: Part

@@ -140,10 +140,11 @@ def _calculations(case: Case, barrier: Barrier) -> tuple[Calculation, ...]:
     farads = [value for value in values if value]
     whole = 1 / sum(1 / value for value in farads) if len(farads) == len(values) else None
     what = f"through a hand on {barrier.metal}"
-    found = current_calculations(case, whole, f"{what}, in series", limit_a(case))
+    limit, ohm = limit_a(case), barrier.series_ohm
+    found = current_calculations(case, whole, f"{what}, in series", limit, ohm)
     if whole is not None:
-        shorted = max(farads)
-        found += current_calculations(case, shorted, f"{what}, the smaller shorted", limit_a(case))
+        name = f"{what}, the smaller shorted"
+        found += current_calculations(case, max(farads), name, limit, ohm)
     line = line_of(case)
     if line is not None:
         said = f"the whole line, {amount(line.volts, 'V')}, when the other one shorts"

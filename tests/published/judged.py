@@ -56,6 +56,6 @@ JUDGED = (
         AMPLIFIER,
         "# Typed from a published drawing:",
         _AMPLIFIER,
-        frozenset({"aged-cord", "fuse-rating", "rectifier-limit", "supply-short"}),
+        frozenset({"aged-cord", "fuse-rating", "rectifier-limit", "supply-short", "touch-current"}),
     ),
 )

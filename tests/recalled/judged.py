@@ -36,12 +36,12 @@ _RECEIVER: tuple[Row, ...] = (
     ("record", "resistor-drift", "R20 R5 R4 R7 R8 R9", RIGHT, "high ohms, old"),
     ("record", "pilot-lamp", "DS1 V5", RIGHT, "nothing was drawn across the lamp"),
     ("record", "dissipation", "R11", PRACTICE, "0.57 of 1 W, as the manual has it"),
+    ("record", "dissipation", "R11", RIGHT, "once C18 is open the pulses flow through it"),
 )  # fmt: skip
 
 _TRIODES: tuple[Row, ...] = (
     ("shock", "unfused-hot-lead", "P1", RIGHT, "the text has no fuse"),
     ("burst", "aged-capacitor", "C8 C5 C2 C1", RIGHT, "electrolytics of its day"),
-    ("burst", "voltage-rating", "C5", PRACTICE, "506 V on 500 V, an output valve pulled"),
     ("damage", "rectifier-limit", "V7", RIGHT, "425 V on a plate published for 375 V"),
     ("damage", "aged-capacitor", "C9 C3 C4 C6 C7", RIGHT, "old paper"),
     ("damage", "coupling-leakage", "C3 V3", RIGHT, "old paper at a grid"),
@@ -50,6 +50,7 @@ _TRIODES: tuple[Row, ...] = (
     ("damage", "coupling-leakage", "C7 V6", RIGHT, "old paper at an output grid"),
     ("record", "assumed-values", "T1 L2 L1 T2", RIGHT, "left out of the text"),
     ("record", "plug-not-polarized", "P1", RIGHT, "behind a transformer, for the record"),
+    ("record", "tube-rating", "V5", RIGHT, "its partner cold, it draws more than it may"),
     ("record", "dissipation", "R6 R11 R13 R21 R22", PRACTICE, "watts as in the parts list"),
     ("record", "resistor-drift", "R2 R1 R3 R8 R9 R11 R13 R14 R19", RIGHT, "high ohms, old"),
 )  # fmt: skip
