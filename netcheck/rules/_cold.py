@@ -66,6 +66,8 @@ def _found(wiring: Wiring) -> Iterator[LowSupply | str]:
         ohm = cold.between(source.plus, source.minus)
         volts = float(source.spec.figure("volts")[0]) * (2 if source.spec.kind.is_doubler else 1)
         output = _output_a(wiring.chassis, source.refs)
+        if output is not None and len(source.refs) > 1 and source.spec.kind.is_doubler:
+            output /= 2  # the same current passes one after the other
         least = volts / output if output else _LEAST_OHM
         if ohm is not None and ohm < least:
             path = wiring.dc_path(source.plus, {source.minus}) or ()

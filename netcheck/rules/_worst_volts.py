@@ -35,6 +35,7 @@ __all__ = [
     "Asked",
     "Worst",
     "asked_states",
+    "at_line_high",
     "filter_electrolytics",
     "ripple_of",
     "worst_volts",
@@ -55,8 +56,7 @@ class Asked:
 
 def asked_states(case: Case) -> list[Asked]:
     """Line high first; then what can raise the volts beyond it in this set."""
-    high, line = line_high(case), case.chassis.line
-    at = "" if line is None or line.volts is None else ", line high"
+    high, at = line_high(case), at_line_high(case)
     found = [Asked(high, False, f"running{at}")]
     if quick := instant_rectifiers(case):
         does = "delivers" if len(quick) == 1 else "deliver"
@@ -77,6 +77,12 @@ def asked_states(case: Case) -> list[Asked]:
             if any(other.kind == "capacitor" for other in beside):
                 found.append(Asked(opened(part.ref, high), True, f"{part.ref} open, line high"))
     return found
+
+
+def at_line_high(case: Case) -> str:
+    """What a state is said to be at: nothing where no line is stated or there is none."""
+    line = case.chassis.line
+    return "" if line is None or line.volts is None else ", line high"
 
 
 def filter_electrolytics(case: Case) -> Iterator[tuple[Part, tuple[Part, ...]]]:

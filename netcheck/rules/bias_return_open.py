@@ -136,7 +136,8 @@ def _open(case: Case, common: str, cathode: str, side: frozenset[str], base: set
     ]  # fmt: skip
     wound = {net for w in wiring.supply.windings for net in w.nets}
     where = listed(sorted(side - {common} - wound)) or "nothing but its winding"
-    missing = f" where {listed(named(p) for p in gone)} was" if gone else ""
+    was = "was" if len(gone) == 1 else "were"
+    missing = f" where {listed(named(p) for p in gone)} {was}" if gone else ""
     seen = f" (at {first.ref})" if first is not None else ""
     return case.finding(
         f"the cathodes on {case.chassis.net(cathode)} have no way back to {common}, where the "

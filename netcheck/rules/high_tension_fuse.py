@@ -193,12 +193,14 @@ def _finding(
     rated = min((size for size in sizes if size), default=None)
     held = rated is None or short.line_a < _OPENS * rated
     does = "need not open within ten seconds" if held else "opens within ten seconds of that"
-    primary = f"{listed(named(f) for f in fuses)} {does}" if fuses else "nor has the primary"
+    # Of several in a row the smallest counts.
+    smallest = [f for f in fuses if rated is not None and f.value("current") == rated] or fuses
+    primary = f"{listed(named(f) for f in smallest)} {does}" if fuses else "nor has the primary"
     size = _size(short.usual_a)
     where = "centre tap" if len(winding.nets) > 2 else "high winding"
     return case.finding(
         f"{named(part)}, shorted, draws up to {amount(short.winding_a, 'A')} from "
-        f"{transformer.ref}, whose high winding has no fuse; {primary}",
+        f"{transformer.ref}, whose high winding has {_fused_in(case, winding)}; {primary}",
         part.span_of("type"),
         harm=Harm.PERFORMANCE if held else Harm.RECORD,
         parts=(part.ref, transformer.ref),
@@ -221,6 +223,13 @@ def _finding(
         action=f"fit a fuse of {amount(size, 'A')} fast, 250 V or more, in the lead of "
         f"{transformer.ref}'s {where}",
     )  # fmt: skip
+
+
+def _fused_in(case: Case, winding: PowerWinding) -> str:
+    """What fuses the winding has, in words: a fuse at one plate leaves the other one bare."""
+    ends = (winding.nets[0], winding.nets[-1])
+    some = any(e.kind is Kind.FUSE for net in ends for e in case.circuit.wiring.at(net))
+    return "a fuse in one lead only" if some else "no fuse"
 
 
 def _size(usual_a: float) -> float:

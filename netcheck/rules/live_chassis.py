@@ -134,7 +134,8 @@ def _action(case: Case, name: str) -> str:
         f"measure AC volts from {name} to earth, plug both ways round, switch on and off, and cover"
         " every screw, shaft and the back; on the bench use an isolating transformer"
     )
-    if case.circuit.wiring.common == case.chassis.net(name) and not _has_b_minus(case):
+    parted = _has_b_minus(case) and name != "B-"  # one that a hand reaches is parted from nothing
+    if case.circuit.wiring.common == case.chassis.net(name) and not parted:
         return f"the set is built so, its own return is {name}: {live_with}"
     common = "B-" if _has_b_minus(case) else case.circuit.wiring.common or "the return of the set"
     return (

@@ -20,6 +20,7 @@ from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._operating import Stream, line_high, plug_out, speaker_plugs, streams, tried
 from netcheck.rules._unloaded import unloaded_supply
 from netcheck.rules._words import amount, listed, named
+from netcheck.rules._worst_volts import at_line_high
 
 if TYPE_CHECKING:
     from netcheck.circuit.operating import Point
@@ -101,7 +102,8 @@ def _solved(case: Case, plug: Part, inside: Point, point: Point) -> Iterator[Fin
     if live is not None:
         volts, where = live
         said.append(f"{amount(volts, 'V')} stands between its {where}")
-        calc.append(Calculation("open socket", volts, "V", None, "solved, line high, plug out"))
+        solved = f"solved{at_line_high(case)}, {plug.ref} out"
+        calc.append(Calculation("open socket", volts, "V", None, solved))
     for each in burning:
         watts, limit = each.screen_w or 0.0, _screen_limit(each) or 0.0
         said.append(
@@ -162,7 +164,8 @@ def _highest(case: Case, plug: Part, point: Point) -> tuple[float, str] | None:
         if volts is None or (a in loose) != (b in loose) or abs(volts) < _LOW_V:
             continue
         if best is None or abs(volts) > best[0] * 1.001:
-            both = f"pins {pins[a]} and {pins[b]}" if b in pins else f"pin {pins[a]} and {b}"
+            one = "pins" if b in pins or " and " in pins[a] else "pin"
+            both = f"{one} {pins[a]} and {pins.get(b, b)}"
             best = (abs(volts), both)
     return best
 
@@ -189,6 +192,7 @@ def _unsolved(case: Case, plug: Part, fault: object) -> Iterator[Finding | NotCh
         if supply is None or supply.volts < _LOW_V:
             continue
         calc = [Calculation("unloaded supply", supply.volts, "V", None, supply.sum)]
-        said = f"up to {amount(supply.volts, 'V')} stands at its pin {words}"
+        pin = "pins" if " and " in words else "pin"
+        said = f"up to {amount(supply.volts, 'V')} stands at its {pin} {words}"
         yield _finding(case, plug, f"with {plug.ref} out {said}", calc, Harm.RECORD)
         return

@@ -91,7 +91,12 @@ def _finding(case: Case, each: LowSupply) -> Finding:
     else:
         driven += "all the amperes it can give"
     rectifier = listed(named(part) for part in marked)
-    output = f"; {rectifier} is published for {amount(each.output_a, 'A')}" if each.output_a else ""
+    is_are = "is" if len(marked) == 1 else "together are"
+    output = (
+        f"; {rectifier} {is_are} published for {amount(each.output_a, 'A')}"
+        if each.output_a
+        else ""
+    )
     said = f"off and cold, {each.plus} to {each.minus} reads {amount(each.ohm, 'ohm')}"
     todo = f"lift {parts[0].ref if parts else 'one end of the supply'} and measure again: "
     todo += f"find what joins {each.plus} to {each.minus} before power is applied"
