@@ -222,6 +222,11 @@ class TubeType:
         """The first pin that carries `electrode`, or None."""
         return next((pin for pin, group in self.pins.items() if electrode in group), None)
 
+    def source_of(self, limit: str) -> str:
+        """Where a limit was seen: its own source, that of the limits, or that of a whole type."""
+        seen = self.sources
+        return seen.get(limit) or seen.get("limits") or seen.get("all", "source not stated")
+
 
 @dataclass(frozen=True, slots=True)
 class Part:

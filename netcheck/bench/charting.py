@@ -216,12 +216,10 @@ def _line_a(bench: Bench) -> float | None:
     """Rms amperes from the line, None without an AC line or where some part of it is unknown."""
     from netcheck.circuit.line_current import line_current
 
-    volts = bench.circuit.operating.line["nominal"]
-    drawing = [each for each in bench.point.supplies if each.amperes > 0.0]
-    if volts is None or isinstance(bench.line, NotSolved) or not bench.line.network.hertz:
+    if isinstance(bench.line, NotSolved) or not bench.line.network.hertz:
         return None
-    found = line_current(bench.circuit.wiring, drawing, volts)
-    if isinstance(found, str) or found.left_out:
+    found = line_current(bench.line)
+    if isinstance(found, str):
         return None
     return found.rms_a if math.isfinite(found.rms_a) else None
 

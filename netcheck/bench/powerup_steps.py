@@ -5,8 +5,8 @@ lamp in series with the line. Does not belong here: which steps are taken and wh
 (powerup.py).
 
 Each step is the whole set solved anew: heaters by the tungsten law, emission by theirs
-(circuit/emission), the rectifiers at that line. The line current of heaters and lamps goes as
-V^0.58 (tungsten law). A lamp in series passes I0 (V / V0)^0.58.
+(circuit/emission), the rectifiers at that line, and what all of them draw from it. A lamp in series
+passes I0 (V / V0)^0.58.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from netcheck.circuit.edits import without
 from netcheck.circuit.emission import emission_share
 from netcheck.circuit.heater_law import EXPONENT
 from netcheck.circuit.heaters import HeaterState, heater_states
-from netcheck.circuit.line_current import LineCurrent, line_current
+from netcheck.circuit.line_current import line_current
 from netcheck.circuit.line_side import LinePoint
 from netcheck.circuit.operating import Point
 from netcheck.circuit.states import ALL_TUBES, State
@@ -105,7 +105,7 @@ class Slow:
             self._found[(round(volts, 3), cold_tubes)] = (
                 point
                 if isinstance(point, NotSolved)
-                else AtLine(volts, point, heaters, self._line_a(circuit, point, volts))
+                else AtLine(volts, point, heaters, _line_a(circuit, point))
             )
 
     def _emission(
@@ -136,25 +136,6 @@ class Slow:
         if share is None or not full:
             return 1.0
         return min(emission_share(share) / max(emission_share(full), 1e-6), 1.0)
-
-    def _line_a(self, circuit: Circuit, point: Point, volts: float) -> float | None:
-        steady, line_v = self._steady_a, self.line_v
-        if steady is None or line_v is None:
-            return None
-        found = line_current(circuit.wiring, point.supplies, volts)
-        if isinstance(found, str) or found.left_out:
-            return None
-        scaled = replace(found, steady_a=steady * (volts / line_v) ** EXPONENT)
-        return scaled.rms_a
-
-    @cached_property
-    def _steady_a(self) -> float | None:
-        """Amperes of heaters, lamps and loads at the set's own line; None where not known."""
-        point, line_v = self.work.point, self.line_v
-        if isinstance(point, NotSolved) or line_v is None:
-            return None
-        found: LineCurrent | str = line_current(self.work.circuit.wiring, point.supplies, line_v)
-        return None if isinstance(found, str) or found.left_out else found.steady_a
 
     @cached_property
     def curve(self) -> tuple[AtLine, ...]:
@@ -207,6 +188,14 @@ def _heaters(circuit: Circuit, point: Point) -> dict[str, HeaterState]:
     except NotSolved as fault:
         line = fault
     return dict(heater_states(circuit.wiring, line, point))
+
+
+def _line_a(circuit: Circuit, point: Point) -> float | None:
+    try:
+        found = line_current(circuit.line_side.beside(point))
+    except NotSolved:
+        return None
+    return None if isinstance(found, str) else found.rms_a
 
 
 def _limited(watts: float, line_v: float, known: Sequence[tuple[float, float]]) -> Limited:

@@ -75,8 +75,9 @@ class Circuit:
 
     @cached_property
     def assumed(self) -> tuple[Assumed, ...]:
-        """The values the text leaves out and the checks take."""
+        """The values the text leaves out and the checks take, each once."""
         from netcheck.circuit.assumed import assumed
 
         taken = assumed(self.chassis)
-        return (*taken, *self.operating.assumed) if self.solved else taken
+        # Both halves of a winding, or two alike, are one line to whoever reads them.
+        return tuple(dict.fromkeys((*taken, *self.operating.assumed))) if self.solved else taken

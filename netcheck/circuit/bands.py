@@ -25,7 +25,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -91,7 +91,7 @@ def voltage_band(
         if net not in loaded or meter_ohm is None:
             _tell(net, [p.volts(net) for p in solved], low, high)
     if meter_ohm is not None:
-        metered = _Metered(operating, drawn, found, meter_ohm)
+        metered = _Metered(operating, found, meter_ohm)
         for net, volts in metered.readings(loaded).items():
             _tell(net, volts, low, high)
     return Band(low, high, len(solved), draws)
@@ -108,27 +108,25 @@ class _Metered:
     def __init__(
         self,
         operating: Operating,
-        drawn: Sequence[State],
         plain: Sequence[Point | NotSolved],
         meter_ohm: float,
     ) -> None:
         self._operating = operating
-        self._drawn = drawn
         self._plain = plain
         self._meter_ohm = meter_ohm
-        self._told = math.ceil(len(drawn) * _LOW / 100) + 1  # what a percentile is made of
-        self._outer = min(3 * self._told, len(drawn) // 2)
+        self._told = math.ceil(len(plain) * _LOW / 100) + 1  # what a percentile is made of
+        self._outer = min(3 * self._told, len(plain) // 2)
 
     def readings(self, nets: Sequence[str]) -> dict[str, list[float | None]]:
         """What the meter reads at each net, of each draw; of inner draws what it reads without."""
         order = {net: self._order(net) for net in nets}
         chosen = {
-            net: [*by[: self._outer], *by[-self._outer :]] if by else [*range(len(self._drawn))]
+            net: [*by[: self._outer], *by[-self._outer :]] if by else [*range(len(self._plain))]
             for net, by in order.items()
         }
         found = self._solved(chosen)
         unsure = [net for net, by in order.items() if by and not self._apart(by, found[net])]
-        everything = [*range(len(self._drawn))]
+        everything = [*range(len(self._plain))]
         found |= self._solved(dict.fromkeys(unsure, everything))
         told: dict[str, list[float | None]] = {}
         for net, volts in found.items():
@@ -145,18 +143,18 @@ class _Metered:
         return [int(k) for k in np.argsort(np.array(known), kind="stable")]
 
     def _solved(self, chosen: Mapping[str, Sequence[int]]) -> dict[str, dict[int, float | None]]:
-        wanted = [(net, k) for net, draws in chosen.items() for k in draws]
-        states = [
-            replace(
-                self._drawn[k],
-                name=f"{self._drawn[k].name}, meter at {net}",
-                meter=(net, self._meter_ohm),
-            )
-            for net, k in wanted
-        ]
-        found: dict[str, dict[int, float | None]] = {net: {} for net in chosen}
-        for (net, k), point in zip(wanted, self._operating.tried(states), strict=True):
-            found[net][k] = None if isinstance(point, NotSolved) else point.volts(net)
+        wanted = [(k, net) for net, draws in chosen.items() for k in draws]
+        solved = [(k, net) for k, net in wanted if not isinstance(self._plain[k], NotSolved)]
+        points = [each for each in self._plain if not isinstance(each, NotSolved)]
+        number = np.cumsum([not isinstance(each, NotSolved) for each in self._plain]) - 1
+        read = self._operating.metered(
+            points, [(int(number[k]), net) for k, net in solved], self._meter_ohm
+        )
+        found: dict[str, dict[int, float | None]] = {
+            net: dict.fromkeys(draws) for net, draws in chosen.items()
+        }
+        for (k, net), volts in zip(solved, read, strict=True):
+            found[net][k] = volts
         return found
 
     def _apart(self, order: Sequence[int], volts: Mapping[int, float | None]) -> bool:

@@ -14,6 +14,7 @@ from netcheck.circuit.edits import interrupted
 from netcheck.circuit.elements import Kind
 from netcheck.circuit.paths import adjacency
 from netcheck.circuit.roles import Role
+from netcheck.circuit.source import RectifierSource, rectifier_sources
 from netcheck.circuit.states import Edit
 from netcheck.circuit.supply_bias import rail_nets
 from netcheck.circuit.wiring import Wiring
@@ -47,6 +48,9 @@ def driving_refs(wiring: Wiring) -> frozenset[str]:
     rectifiers |= {e.ref for each in biasing for e in (each.element, *each.way)}
     rectifiers |= {ref for each in biasing for ref in _smoothing(wiring, each.rail)}
     found = rectifiers | wiring.supply.power_refs
+    for source in rectifier_sources(wiring):
+        if isinstance(source, RectifierSource):  # a doubler's two capacitors have not one role
+            found |= set(source.reservoir.refs)
     for part in wiring.chassis.parts:
         on_it = any(
             net in alternating

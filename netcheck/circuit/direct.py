@@ -14,22 +14,26 @@ from collections.abc import Sequence
 import numpy as np
 
 from netcheck.circuit.direct_judge import judged
-from netcheck.circuit.direct_near import LargeNewton
 from netcheck.circuit.direct_newton import Newton
+from netcheck.circuit.direct_ports import PortNewton
 from netcheck.circuit.direct_reduce import reduced
 from netcheck.circuit.direct_types import (
     Array,
     Change,
+    Changes,
     Device,
     Indices,
     Linear,
     Solutions,
     Variant,
 )
+from netcheck.circuit.direct_wide import WideNewton
 
 __all__ = ["Array", "Change", "Device", "Indices", "Linear", "Solutions", "Variant", "solve"]
 
-_LARGE = 100  # ports; below it a matrix of its own for every variant is quicker
+# From so many ports on, or changed parts in all variants, sparse factors of all nodes are quicker
+# than a matrix of the ports for every variant.
+_LARGE, _MANY = 100, 800
 
 
 def solve(
@@ -40,13 +44,15 @@ def solve(
 ) -> Solutions:
     """Solve every variant of a network with its devices.
 
-    `start_v` (count,) are node volts that the solutions are likely to be near; they say where the
-    search begins, not where it ends. Without them the first variant is solved ahead.
+    `start_v` (count,) are node volts that the solutions are likely to be near, or (B, count) for
+    each by itself; they say where the search begins, not where it ends. Without them the first
+    variant is solved ahead.
 
     A variant is accepted only when no node's current sum exceeds 1 nA and no voltage moved more
     than 1 uV in the last step; otherwise its row is NaN and `unsettled` names its nodes. One
-    variant that fails does not disturb the others. Cost: one elimination of the linear part, then
-    stacked solves of the number of ports.
+    variant that fails does not disturb the others. Cost: of a small network one elimination of the
+    linear part, then stacked solves of the number of ports; of a large one, or of variants in which
+    everything differs, steps that grow as the number of nodes.
 
     Raises:
         numpy.linalg.LinAlgError: the linear part leaves a node without any path to a fixed one.
@@ -54,14 +60,29 @@ def solve(
     loose = np.ones(linear.count, dtype=bool)
     loose[list(linear.fixed)] = False
     free = np.flatnonzero(loose)
+    fixed_v = _fixed_volts(linear, variants)
+    changes = Changes(variants)
+    newton = _newton(linear, devices, variants, free, fixed_v, changes)
+    newton.run(None if start_v is None else start_v[..., newton.ports])
+    found_v = newton.all_volts(linear)
+    return judged(linear, devices, variants, changes, found_v, newton.last_step_v, free)
+
+
+def _newton(
+    linear: Linear,
+    devices: Sequence[Device],
+    variants: Sequence[Variant],
+    free: Indices,
+    fixed_v: Array,
+    changes: Changes,
+) -> Newton:
+    """The quicker of two ways to the same steps."""
     touched = {node for device in devices for node in device.nodes}
     ports = np.array([node for node in free if node in touched], dtype=np.intp)
-    fixed_v = _fixed_volts(linear, variants)
+    if len(ports) > _LARGE or len(changes.row) > _MANY:
+        return WideNewton(linear, devices, free, fixed_v, changes)
     network = reduced(linear, free, ports, variants, fixed_v)
-    kind = LargeNewton if len(ports) > _LARGE else Newton
-    newton = kind(linear, devices, free, ports, fixed_v, network)
-    newton.run(None if start_v is None else start_v[ports])
-    return judged(linear, devices, variants, newton.all_volts(linear), newton.last_step_v, free)
+    return PortNewton(linear, devices, free, ports, fixed_v, network)
 
 
 def _fixed_volts(linear: Linear, variants: Sequence[Variant]) -> Array:

@@ -80,12 +80,10 @@ class Tubes:
         ends = np.cumsum([len(columns) for columns in self.columns])
         return np.split(into, ends[:-1], axis=1)
 
-    def at(self, row: int) -> Tubes:
-        """These tubes as one variant has them."""
-        one = copy(self)
-        one.set_variants(
-            self.emission[[row]], self.contact_shift_v[[row]], self.grid_shift_v[[row]]
-        )
+    def at(self, rows: Sequence[int]) -> Tubes:
+        """These tubes as these variants have them."""
+        one, some = copy(self), np.array(rows, dtype=np.intp)
+        one.set_variants(self.emission[some], self.contact_shift_v[some], self.grid_shift_v[some])
         return one
 
     @property
@@ -115,22 +113,38 @@ class Leaks:
 
     Ten gigohms as a part would give every voltage of such a piece an inverse of ten gigohms to be
     lost in. So the linear network holds it by `STAND_IN_S`, and this device takes the difference
-    back; together they are the leak exactly.
+    back; together they are the leak exactly. `start_v` are the volts near which each may rest: they
+    say where the search begins.
     """
 
-    def __init__(self, nodes: Sequence[int], reference: int) -> None:
+    def __init__(self, nodes: Sequence[int], reference: int, start_v: Sequence[float]) -> None:
         self.nodes: tuple[int, ...] = (*nodes, reference)
+        self.start_v = np.array([*start_v, 0.0])
+
+    @property
+    def places(self) -> Indices:
+        """Where slopes are (see `direct_types.SparseDevice`): no leak touches another."""
+        count, inner = len(self.nodes), np.arange(len(self.nodes) - 1)
+        last = count - 1
+        beside = [inner * (count + 1), inner * count + last, last * count + inner]
+        return np.concatenate([*beside, [last * (count + 1)]])
+
+    def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
+        """Currents into the leaks, less what the stand-in conducts, and slopes at `places`."""
+        less = 1 / LEAK_OHM - STAND_IN_S
+        inner = less * (volts[:, :-1] - volts[:, -1:])
+        into = np.concatenate([inner, -inner.sum(axis=1, keepdims=True)], axis=1)
+        one = np.full(len(self.nodes) - 1, less)
+        slope = np.concatenate([one, -one, -one, [less * len(one)]])
+        return into, np.broadcast_to(slope, (len(volts), len(slope)))
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
-        """Currents into the leaks, less what the stand-in conducts."""
-        less = 1 / LEAK_OHM - STAND_IN_S
+        """The same with all slopes (see `direct_types.Device`)."""
         count = len(self.nodes)
-        slope = np.zeros((count, count))
-        inner = np.arange(count - 1)
-        slope[inner, inner] = less
-        slope[inner, -1] = slope[-1, inner] = -less
-        slope[-1, -1] = less * (count - 1)
-        return volts @ slope, np.broadcast_to(slope, (len(volts), count, count))
+        into, slope = self.sparse(volts, variants)
+        whole = np.zeros((len(volts), count * count))
+        whole[:, self.places] = slope
+        return into, whole.reshape(len(volts), count, count)
 
 
 class Loads:
@@ -154,10 +168,10 @@ class Loads:
         """Say for every variant which loads are connected (1.0) or cut off (0.0), (B, loads)."""
         self.connected = connected
 
-    def at(self, row: int) -> Loads:
-        """These loads as one variant has them."""
+    def at(self, rows: Sequence[int]) -> Loads:
+        """These loads as these variants have them."""
         one = copy(self)
-        one.set_variants(self.connected[[row]])
+        one.set_variants(self.connected[np.array(rows, dtype=np.intp)])
         return one
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
@@ -191,7 +205,7 @@ class Supplies:
         plus: int,
     ) -> None:
         self.source = sources[0]
-        self.specs = [each.spec for each in sources]
+        self.sources = tuple(sources)
         self.curves = curves  # a row for each line voltage
         self.nodes: tuple[int, ...] = (plus, minus) if plus != minus else (plus,)
         self.line: Indices = np.zeros(1, dtype=np.intp)
@@ -200,27 +214,26 @@ class Supplies:
         """Say which row of the curves each variant uses, (B,)."""
         self.line = line
 
-    def at(self, row: int) -> Supplies:
-        """This supply as one variant has it."""
+    def at(self, rows: Sequence[int]) -> Supplies:
+        """This supply as these variants have it."""
         one = copy(self)
-        one.set_variants(self.line[[row]])
+        one.set_variants(self.line[np.array(rows, dtype=np.intp)])
         return one
 
     def spec_of(self, line_row: int) -> RectifierSpec:
         """The rectifier at one of the line voltages."""
-        return self.specs[line_row]
+        return self.sources[line_row].spec
 
     def delivered_a(self, volts: float, row: int = 0) -> float:
         """Amperes that one variant's supply delivers at volts between its nets."""
-        curve = self.curves.picked(self.line[[row]])
-        return float(curve.current(np.array([volts]))[0][0])
+        return float(self.curves.current(np.array([volts]), self.line[[row]])[0][0])
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
         if len(self.nodes) == 1:
             return np.zeros((len(volts), 1)), np.zeros((len(volts), 1, 1))
         at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
-        delivered, slope = self.curves.picked(at).current(volts[:, 0] - volts[:, 1])
+        delivered, slope = self.curves.current(volts[:, 0] - volts[:, 1], at)
         signs = np.array([-1.0, 1.0])
         return delivered[:, None] * signs, slope[:, None, None] * np.outer(signs, [1.0, -1.0])
 
@@ -256,7 +269,7 @@ class BiasSupplies(Supplies):
 
     def share(self, main_v: Array, rows: Indices) -> tuple[Array, Array]:
         """What is left of the source's crest at volts of the other supply, and its slope."""
-        peak_a, slope = self.main.curves.picked(rows).peak(main_v)
+        peak_a, slope = self.main.curves.peak(main_v, rows)
         per_a = self._per_a[rows]
         left = 1.0 - per_a * peak_a
         low = left < _LEAST_CREST
@@ -266,7 +279,10 @@ class BiasSupplies(Supplies):
         """This supply of one variant, its source as the other supply leaves it."""
         share = float(self.share(np.array([main_v]), self.line[[0]])[0][0])
         one = copy(self)
-        one.specs = [replace(s, volts=np.asarray(s.volts) * share) for s in self.specs]
+        one.sources = tuple(
+            replace(each, spec=replace(each.spec, volts=np.asarray(each.spec.volts) * share))
+            for each in self.sources
+        )
         one._crest = share
         return one
 
@@ -281,7 +297,7 @@ class BiasSupplies(Supplies):
         rows = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
         own_v, main_v = (volts @ self._across.T).T
         share, by_main = self.share(main_v, rows)
-        at_full, slope = self.curves.picked(rows).current(own_v / share)
+        at_full, slope = self.curves.current(own_v / share, rows)
         by_share = at_full - own_v / share * slope
         own = self._across[0]
         steps = slope[:, None] * own + (by_share * by_main)[:, None] * self._across[1]

@@ -14,6 +14,7 @@ from netcheck.circuit.direct_types import (
     ACCEPTED_A,
     ACCEPTED_V,
     Array,
+    Changes,
     Device,
     Indices,
     Linear,
@@ -32,22 +33,24 @@ def judged(
     linear: Linear,
     devices: Sequence[Device],
     variants: Sequence[Variant],
+    changes: Changes,
     volts: Array,
     last_step_v: Array,
     free: Indices,
 ) -> Solutions:
     """Accept or refuse each row of `volts` (B, count) by Kirchhoff's current law itself.
 
-    `last_step_v` (B,) is how far the ports moved last; `free` are the nodes that are not fixed.
+    `changes` are those of the variants; `last_step_v` (B,) is how far the ports moved last; `free`
+    are the nodes that are not fixed.
     """
     rows = np.arange(len(variants))
-    sums = _all_sums(linear, devices, variants, volts)
+    sums = _all_sums(linear, devices, changes, volts)
     residual = _worst(sums, free)
     worth = (residual > ACCEPTED_A / 10) & (residual < _REFINABLE_A) & np.isfinite(residual)
     for row in np.flatnonzero(worth):
         volts[row] = _refine(linear, devices, variants[int(row)], int(row), volts[row], free)
     if worth.any():
-        sums = _all_sums(linear, devices, variants, volts)
+        sums = _all_sums(linear, devices, changes, volts)
         residual = _worst(sums, free)
     solved = (residual < ACCEPTED_A) & (last_step_v < ACCEPTED_V)
     solved &= np.isfinite(volts).all(axis=1)
@@ -59,12 +62,10 @@ def judged(
     return Solutions(volts, solved, residual, unsettled)
 
 
-def _all_sums(
-    linear: Linear, devices: Sequence[Device], variants: Sequence[Variant], volts: Array
-) -> Array:
+def _all_sums(linear: Linear, devices: Sequence[Device], changes: Changes, volts: Array) -> Array:
     """The sum of all currents that leave each node, (B, count)."""
-    rows = np.arange(len(variants))
-    sums = _current_sums(linear, variants, volts)
+    rows = np.arange(changes.count)
+    sums = _current_sums(linear, changes, volts)
     for device in devices:
         evaluate = device.sparse if isinstance(device, SparseDevice) else device.evaluate
         into, _ = evaluate(volts[:, list(device.nodes)], rows)
@@ -78,20 +79,18 @@ def _worst(sums: Array, free: Indices) -> Array:
     return worst
 
 
-def _current_sums(linear: Linear, variants: Sequence[Variant], volts: Array) -> Array:
+def _current_sums(linear: Linear, changes: Changes, volts: Array) -> Array:
     """Amperes that leave each node through the linear parts, less what sources bring."""
     through = linear.siemens * (volts[:, linear.a] - volts[:, linear.b])
     sums = np.zeros_like(volts)
     np.add.at(sums.T, linear.a, through.T)
     np.add.at(sums.T, linear.b, -through.T)
     sums -= linear.source_a
-    for row, variant in enumerate(variants):
-        for change in variant.changes:
-            extra = change.siemens * (volts[row, change.a] - volts[row, change.b])
-            sums[row, change.a] += extra
-            sums[row, change.b] -= extra
-        for node, amperes in variant.sources:
-            sums[row, node] -= amperes
+    row, a, b = changes.row, changes.a, changes.b
+    extra = changes.siemens * (volts[row, a] - volts[row, b])
+    np.add.at(sums, (row, a), extra)
+    np.subtract.at(sums, (row, b), extra)
+    np.subtract.at(sums, (changes.source_row, changes.source_node), changes.source_a)
     return sums
 
 
@@ -113,7 +112,7 @@ def _refine(
         for node, other in ((change.a, change.b), (change.b, change.a)):
             matrix[node, node] += change.siemens
             matrix[node, other] -= change.siemens
-    sums = _current_sums(linear, [variant], volts[None, :])[0]
+    sums = _current_sums(linear, Changes([variant]), volts[None, :])[0]
     for device in devices:
         nodes = np.array(device.nodes, dtype=np.intp)
         into, slope = device.evaluate(volts[None, nodes], np.array([row], dtype=np.intp))

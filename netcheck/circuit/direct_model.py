@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -30,7 +30,7 @@ from netcheck.circuit.elements import Kind
 from netcheck.circuit.mains import Mains, sources_at
 from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_curve import SupplyCurve, supply_curve
-from netcheck.circuit.rectify_spec import RectifierSpec
+from netcheck.circuit.rectify_spec import stacked
 from netcheck.circuit.source import Off, RectifierSource, Unknown
 from netcheck.circuit.tube_laws import law_of, why_no_law
 from netcheck.circuit.wiring import Wiring
@@ -75,10 +75,14 @@ class DirectModel:
 
     def row(self, row: int) -> DirectModel:
         """The model as one variant has it."""
+        return self.taken([row])
+
+    def taken(self, rows: Sequence[int]) -> DirectModel:
+        """The model as these variants have it."""
         one = copy(self)
-        one.tubes = self.tubes.at(row) if self.tubes is not None else None
-        one.supplies = tuple(each.at(row) for each in self.supplies)
-        one.loads = self.loads.at(row) if self.loads is not None else None
+        one.tubes = self.tubes.at(rows) if self.tubes is not None else None
+        one.supplies = tuple(each.at(rows) for each in self.supplies)
+        one.loads = self.loads.at(rows) if self.loads is not None else None
         return one
 
     def ends_of(self, ref: str) -> tuple[int, int]:
@@ -187,7 +191,7 @@ def direct_model(
         tubes=made_tubes,
         supplies=supplies,
         loads=_loads(kept, index),
-        leaks=Leaks(held_by_leak, index[reference]) if leaks else None,
+        leaks=Leaks(held_by_leak, index[reference], _resting_v(leaking, tubes)) if leaks else None,
         floating=frozenset(net for net in floating if net in wiring.chassis.nodes),
         apart=frozenset(apart),
         assumed=tuple(taken),
@@ -266,7 +270,7 @@ def _sources(
         sources = [each for each in same if isinstance(each, RectifierSource)]
         if {sources[0].plus, sources[0].minus} & held:
             continue
-        curve = supply_curve(_stacked(sources))
+        curve = supply_curve(stacked([each.spec for each in sources]))
         if not curve.settled.all():
             faults.append(f"the supply of {sources[0].refs[0]} did not settle")
             continue
@@ -293,28 +297,6 @@ def _supplies(
         yield found
 
 
-def _stacked(sources: Sequence[RectifierSource]) -> RectifierSpec:
-    """One spec with a row for each line voltage."""
-    specs = [source.spec for source in sources]
-
-    def column(name: str) -> Array:
-        return np.concatenate([np.atleast_1d(np.asarray(getattr(s, name), float)) for s in specs])
-
-    return replace(
-        specs[0],
-        volts=column("volts"),
-        hertz=column("hertz"),
-        source_ohm=column("source_ohm"),
-        reservoir_f=column("reservoir_f"),
-        second_f=column("second_f"),
-        choke_h=column("choke_h"),
-        choke_ohm=column("choke_ohm"),
-        emission=column("emission"),
-        loop_ohm=column("loop_ohm"),
-        share=column("share"),
-    )
-
-
 def _loose(
     nets: Sequence[str],
     branches: Sequence[Branch],
@@ -338,6 +320,22 @@ def _loose(
         else:
             apart |= piece
     return leaking, apart
+
+
+# An electrode that only insulation holds, beside a hot cathode, gathers electrons until it rests
+# some 14 e-folds of 0.1 V below it: there microamperes have become the leak's 0.1 nA.
+_FLOATING_V = -1.4
+
+
+def _resting_v(leaking: Iterable[frozenset[str]], tubes: Iterable[TubeOnNets]) -> tuple[float, ...]:
+    """About where each piece that only insulation holds rests; one with a cathode anywhere."""
+    emitting = {
+        net
+        for tube in tubes
+        for name, net in zip(tube.law.terminals, tube.nets, strict=True)
+        if name.startswith(("cathode", "heater"))
+    }
+    return tuple(_FLOATING_V if piece.isdisjoint(emitting) else 0.0 for piece in leaking)
 
 
 def _pushed(branches: Iterable[Branch]) -> set[str]:

@@ -1,18 +1,19 @@
 """Damped Newton steps on the port volts of many variants, side by side.
 
 Belongs here: the rows that have not settled, their steps and how they are shortened. Does not
-belong here: the linear network (direct_reduce.py), large networks whose variants differ little
-from each other (direct_near.py), accepting a solution (direct_judge.py).
+belong here: the linear network as matrices of the ports (direct_ports.py) or as sparse ones of all
+nodes (direct_wide.py), accepting a solution (direct_judge.py).
 """
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.circuit.direct_reduce import Reduced
+from netcheck.circuit.direct_devices import Leaks
 from netcheck.circuit.direct_types import (
     ACCEPTED_V,
     Array,
@@ -32,12 +33,10 @@ _SMALLEST_STEP = 1 / 1024
 _MOST_TRIES, _ROWS_OF_TRIES = 10, 60
 # Below this the misfit is rounding, and asking for less of it would only halve the steps.
 _ROUNDING_V = 1e-8
-# Matrices of a part of the rows, and rows at a time where there is none: some 30 MB.
-_MOST_FIGURES, _MOST_ROWS = 4_000_000, 400
 _ANCHORS_S = (1e-2, 1e-2, 1e-3, 1e-3, 1e-4, 1e-4, 1e-5, 1e-6)
 
 
-class Newton:
+class Newton(ABC):
     """Damped Newton steps on the port volts of all variants that have not settled."""
 
     def __init__(
@@ -47,10 +46,7 @@ class Newton:
         free: Indices,
         ports: Indices,
         fixed_v: Array,
-        network: Reduced,
     ) -> None:
-        self.network = network
-        self.open_v = network.open_v
         self.free = free
         self.ports = ports
         self.fixed_v = fixed_v
@@ -58,50 +54,68 @@ class Newton:
         column = np.full(linear.count, -1, dtype=np.intp)
         column[[*ports, *linear.fixed]] = np.arange(len(ports) + len(linear.fixed))
         self.places = [Place(each, column[list(each.nodes)], len(ports)) for each in devices]
-        self.port_v = self.open_v.copy()
+        self.port_v = np.zeros((len(fixed_v), len(ports)))
+        # Where electrodes that nothing holds are likely to rest, above the volts of open devices.
+        self.resting_v = np.zeros(len(ports))
+        for place, device in zip(self.places, devices, strict=True):
+            if isinstance(device, Leaks):
+                self.resting_v[place.at] += device.start_v[place.free]
         self.last_step_v = np.full(len(fixed_v), np.inf)
         self.anchor_s = 0.0
         self.anchor_v = self.port_v
+        self.anchored = np.ones(len(ports))  # which of them
 
     def run(self, start_v: Array | None) -> None:
         """Step until every row has settled; rows that do not are led there more slowly.
 
-        `start_v` (p,) are port volts that rows are likely to be near. Without them the first row
-        goes ahead, because variants of one network mostly lie near each other.
+        `start_v` (p,) or (B, p) are port volts that rows are likely to be near. Without them the
+        first row goes ahead, because variants of one network mostly lie near each other.
         """
         if not len(self.ports):
             self.last_step_v[:] = 0.0
             return
         rows = np.arange(len(self.port_v))
-        if start_v is None and not len(self.settle(Work(self, rows[:1]), _FIRST_ROUNDS)):
-            start_v, rows = self.port_v[0], rows[1:]
+        if start_v is None:
+            self.port_v[:1] = self.opened(rows[:1]) + self.resting_v
+            if not len(self.settle(self.work(rows[:1]), _FIRST_ROUNDS)):
+                start_v, rows = self.port_v[0], rows[1:]
         if start_v is not None:
-            self.port_v[rows] = start_v
-            rows = self.near(rows, start_v)
-            self.port_v[rows] = self.open_v[rows]
-        for some in self.parted(rows):
-            left = self.settle(Work(self, some), _FIRST_ROUNDS)
-            if len(left):
-                self._follow(left)
+            self.port_v[rows] = start_v if start_v.ndim == 1 else start_v[rows]
+            rows = self._settled(rows, _NEAR_ROUNDS)
+        self.port_v[rows] = self.opened(rows) + self.resting_v
+        left = self._settled(rows, _FIRST_ROUNDS)
+        if len(left):
+            self._follow(left)
 
-    def near(self, rows: Indices, start_v: Array) -> Indices:
-        """Settle rows that start near their ends; those that have not are returned."""
-        left = [self.settle(Work(self, some), _NEAR_ROUNDS) for some in self.parted(rows)]
+    def _settled(self, rows: Indices, rounds: int) -> Indices:
+        """Settle rows, a part at a time; those that have not are returned."""
+        left = [self.settle(self.work(some), rounds) for some in self.parted(rows)]
         return np.concatenate([rows[:0], *left])
-
-    def parted(self, rows: Indices) -> list[Indices]:
-        """Rows in as many parts as keep their matrices from filling the memory."""
-        each = max(1, _MOST_FIGURES // max(len(self.ports), 1) ** 2)
-        return [rows[k : k + each] for k in range(0, len(rows), each)]
 
     def _follow(self, rows: Indices) -> None:
         """Hold the ports near where they are, less and less, and follow."""
-        self.port_v[rows] = self.open_v[rows]
+        self.port_v[rows] = self.opened(rows)
         for siemens in _ANCHORS_S:
             self.anchor_s, self.anchor_v = siemens, self.port_v.copy()
-            self.settle(Work(self, rows), _ROUNDS)
+            self._settled(rows, _ROUNDS)
         self.anchor_s = 0.0
-        self.settle(Work(self, rows), _ROUNDS)
+        self._settled(rows, _ROUNDS)
+
+    @abstractmethod
+    def work(self, rows: Indices) -> Work:
+        """These rows side by side."""
+
+    @abstractmethod
+    def opened(self, rows: Indices) -> Array:
+        """Port volts with no device current, (n, p)."""
+
+    @abstractmethod
+    def parted(self, rows: Indices) -> list[Indices]:
+        """Rows in as many parts as keep their matrices from filling the memory."""
+
+    @abstractmethod
+    def all_volts(self, linear: Linear) -> Array:
+        """Volts of every node (B, count)."""
 
     def settle(self, work: Work, rounds: int) -> Indices:
         """Step rows; those that have not settled are returned."""
@@ -117,21 +131,18 @@ class Newton:
         """Device currents out of the ports (n, p) and their slopes (n, p, p)."""
         count = len(self.ports)
         slopes = np.zeros((len(rows), count * count))
-        currents, parts = self._evaluated(volts, rows)
+        currents, parts = self.evaluated(volts, rows)
         for place, part in zip(self.places, parts, strict=True):
             slopes[:, place.flat_at] += part
         return currents, slopes.reshape(len(rows), count, count)
 
     def sparse(self, volts: Array, rows: Indices) -> tuple[Array, Array]:
         """The same with the slopes one after the other, at the `flat_at` of all places."""
-        currents, parts = self._evaluated(volts, rows)
+        currents, parts = self.evaluated(volts, rows)
         return currents, np.concatenate(parts, axis=1)
 
-    def product(self, impedance: Array, slopes: Array) -> Array:
-        """Impedances times slopes, (n, p, p) each."""
-        return np.asarray(impedance @ slopes)
-
-    def _evaluated(self, volts: Array, rows: Indices) -> tuple[Array, list[Array]]:
+    def evaluated(self, volts: Array, rows: Indices) -> tuple[Array, list[Array]]:
+        """Currents out of the ports (n, p), and of every device its slopes at `flat_at`."""
         currents = np.zeros((len(rows), len(self.ports)))
         known = np.concatenate([volts, self.fixed_v[rows]], axis=1)
         parts = []
@@ -140,21 +151,6 @@ class Newton:
             currents[:, place.at] += into[:, place.free]
             parts.append(slope.reshape(len(rows), -1)[:, place.flat_free])
         return currents, parts
-
-    def all_volts(self, linear: Linear) -> Array:
-        """Volts of every node (B, count), the ports as found and the rest by what they draw."""
-        every = np.arange(len(self.port_v))
-        port_a = np.concatenate(
-            [
-                self._evaluated(self.port_v[some], some)[0]
-                for some in np.array_split(every, max(1, len(every) // _MOST_ROWS))
-            ]
-        )
-        volts = np.zeros((len(self.port_v), linear.count))
-        volts[:, list(linear.fixed)] = self.fixed_v
-        volts[:, self.free] = self.network.all_volts(port_a)
-        volts[:, self.ports] = self.port_v
-        return volts
 
 
 class Place:
@@ -177,25 +173,24 @@ class Place:
         self.flat_at = (row * ports + column)[self.flat_free]
 
 
-class Work:
+class Work(ABC):
     """The rows that have not settled, side by side, with what the devices draw in them now."""
 
     def __init__(self, newton: Newton, rows: Indices) -> None:
         self.newton = newton
         self.rows = rows
-        self.open_v = newton.open_v[rows]
         self.volts = newton.port_v[rows]
         self.anchor_v = newton.anchor_v[rows]
-        self.reduce()
+        self.open_v = self.reduce()
         self.currents, self.slopes, self.misfit = self._at(self.volts, slice(None))
 
-    def reduce(self) -> None:
-        """Take what these rows need of the linear network."""
-        self.impedance = self.newton.network.impedances(self.rows)
+    @abstractmethod
+    def reduce(self) -> Array:
+        """Take what these rows need of the linear network; port volts without devices (n, p)."""
 
     def kept(self) -> tuple[str, ...]:
         """The names of all that has a row a variant."""
-        return ("rows", "open_v", "volts", "anchor_v", "currents", "slopes", "misfit", "impedance")
+        return ("rows", "open_v", "volts", "anchor_v", "currents", "slopes", "misfit")
 
     def keep(self, chosen: NDArray[np.bool_]) -> None:
         """Go on with these rows only."""
@@ -216,24 +211,17 @@ class Work:
         going_on: NDArray[np.bool_] = length > ACCEPTED_V * 0.1
         return going_on
 
+    @abstractmethod
     def direction(self) -> Array:
         """Newton's whole step, (n, p)."""
-        diagonal = np.arange(len(self.newton.ports))
-        held = self.slopes
-        if self.newton.anchor_s:
-            held = held.copy()
-            held[:, diagonal, diagonal] += self.newton.anchor_s
-        matrix = self.newton.product(self.impedance, held)
-        matrix[:, diagonal, diagonal] += 1.0
-        return np.asarray(-np.linalg.solve(matrix, self.misfit[..., None])[..., 0])
 
+    @abstractmethod
     def drawn(self, chosen: slice | Indices, currents: Array) -> Array:
         """Volts that currents out of the ports take off them, (n, p)."""
-        return np.asarray((self.impedance[chosen] @ currents[..., None])[..., 0])
 
+    @abstractmethod
     def evaluate(self, volts: Array, rows: Indices) -> tuple[Array, Array]:
         """Currents out of the ports and their slopes."""
-        return self.newton.currents(volts, rows)
 
     def _damped(self, step: Array) -> Array:
         """Go along `step` as far as the misfit falls; by which factors of it (n,)."""
@@ -271,7 +259,8 @@ class Work:
 
     def _misfit(self, chosen: slice | Indices, volts: Array, currents: Array) -> Array:
         if self.newton.anchor_s:
-            currents = currents + self.newton.anchor_s * (volts - self.anchor_v[chosen])
+            held = self.newton.anchor_s * self.newton.anchored
+            currents = currents + held * (volts - self.anchor_v[chosen])
         misfit: Array = volts - self.open_v[chosen] + self.drawn(chosen, currents)
         return misfit
 

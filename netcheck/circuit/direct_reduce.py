@@ -1,7 +1,7 @@
 """The linear network reduced to the ports, once for all variants, because they differ by little.
 
 Belongs here: the elimination, and what each variant's changed conductances do to it. Does not
-belong here: Newton steps (direct.py, direct_large.py), devices.
+belong here: Newton steps (direct_ports.py), devices.
 
 The nodal equations are G v + i(v) = s. The linear network is eliminated once: with Z the part of
 inverse(G) between the ports and v0 the port volts with no device current, the ports obey

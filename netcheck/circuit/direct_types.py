@@ -5,6 +5,7 @@ Belongs here: the records that model and engine exchange. Does not belong here: 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
@@ -12,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
-    "ACCEPTED_A", "ACCEPTED_V", "Array", "Change", "Device", "Indices", "Linear", "Solutions",
-    "SparseDevice", "Variant",
+    "ACCEPTED_A", "ACCEPTED_V", "Array", "Change", "Changes", "Device", "Indices", "Linear",
+    "Solutions", "SparseDevice", "Variant",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
@@ -71,6 +72,44 @@ class Variant:
     changes: tuple[Change, ...] = ()
     sources: tuple[tuple[int, float], ...] = ()
     fixed_v: tuple[float, ...] | None = None
+
+
+class Changes:
+    """What all variants change, laid one after the other.
+
+    `a`, `b`, `siemens` are those of the changes, `row` the variant of each; `source_node` and
+    `source_a` the further sources, `source_row` likewise.
+    """
+
+    def __init__(self, variants: Sequence[Variant]) -> None:
+        self.count = len(variants)
+        many = [len(variant.changes) for variant in variants]
+        self.row: Indices = np.repeat(np.arange(self.count), many)
+        flat = [(each.a, each.b) for variant in variants for each in variant.changes]
+        ends = np.array(flat, dtype=np.intp).reshape(-1, 2)
+        self.a: Indices = ends[:, 0]
+        self.b: Indices = ends[:, 1]
+        self.siemens: Array = np.array(
+            [each.siemens for variant in variants for each in variant.changes], dtype=float
+        )
+        sources = [(row, *each) for row, v in enumerate(variants) for each in v.sources]
+        self.source_row: Indices = np.array([row for row, _, _ in sources], dtype=np.intp)
+        self.source_node: Indices = np.array([node for _, node, _ in sources], dtype=np.intp)
+        self.source_a: Array = np.array([amperes for _, _, amperes in sources], dtype=float)
+
+    def of(self, rows: Indices) -> tuple[Indices, Indices]:
+        """The changes of these variants (each once) by number, and where in `rows` theirs is."""
+        return self._of(self.row, rows)
+
+    def sources_of(self, rows: Indices) -> tuple[Indices, Indices]:
+        """The same of their sources."""
+        return self._of(self.source_row, rows)
+
+    def _of(self, of_row: Indices, rows: Indices) -> tuple[Indices, Indices]:
+        place = np.full(self.count, -1, dtype=np.intp)
+        place[rows] = np.arange(len(rows))
+        some = np.flatnonzero(place[of_row] >= 0)
+        return some, place[of_row[some]]
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,8 @@ from math import prod
 from netcheck.circuit.edits import without
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.ohms import power_off
-from netcheck.circuit.paths import OHMIC, adjacency, walk
+from netcheck.circuit.paths import OHMIC
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.states import switch_positions
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
@@ -59,11 +60,13 @@ def _held_with(whole: Wiring, left: Wiring, plug: str) -> Iterator[Held]:
     cut_off: dict[Element, list[Mapping[str, str]]] = {}
     slow: dict[Element, list[Mapping[str, str]]] = {}
     for closed in states:
-        ohmic = adjacency(e for e in left.elements if _carries(left, e, closed))
+        ohmic = (e.nets for e in left.elements if _carries(left, e, closed))
+        piece = {net: number for number, nets in enumerate(pieces((), ohmic)) for net in nets}
+        drained = {(piece.get(s.a, s.a), piece.get(s.b, s.b)) for s in streams}
         for e in filters:
-            plus, minus = (walk(ohmic, [net], lambda _: 0.0) for net in e.nets)
-            if not any(s.a in plus and s.b in minus for s in streams):
-                (slow if e.b in plus else cut_off).setdefault(e, []).append(closed)
+            plus, minus = (piece.get(net, net) for net in e.nets)
+            if (plus, minus) not in drained:
+                (slow if plus == minus else cut_off).setdefault(e, []).append(closed)
     for e, held in {**slow, **cut_off}.items():
         ohm, unknown = (None, "") if e in cut_off else _ohms(left, e, held[0])
         yield Held(e.ref, e.a, e.b, _said(plug, held, states), ohm, unknown)

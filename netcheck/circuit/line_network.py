@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import networkx as nx
-
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.heater_law import Law, fixed, heater_string_a, law_of
+from netcheck.circuit.pieces import block_of, neighbours, pieces
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.rectify_fit import diode_law
 from netcheck.circuit.rectify_law import RectifierLaw
@@ -242,6 +241,15 @@ class _Maker:
         return amperes or None
 
 
+def _joined(
+    closed: Sequence[tuple[str, str]],
+    branches: Sequence[LineBranch],
+    droppers: Sequence[Dropper],
+) -> list[tuple[str, str]]:
+    """All pairs of nets that something joins."""
+    return [*closed, *((b.a, b.b) for b in branches), *((d.a, d.b) for d in droppers)]
+
+
 def _in_loops(
     branches: Sequence[LineBranch], droppers: Sequence[Dropper], closed: Sequence[tuple[str, str]]
 ) -> tuple[list[LineBranch], dict[str, str]]:
@@ -249,35 +257,26 @@ def _in_loops(
 
     With them, for each net behind the others, the net of the network whose volts it has.
     """
-    graph = nx.Graph()
-    graph.add_edges_from(closed)
-    graph.add_edges_from((b.a, b.b) for b in branches)
-    graph.add_edges_from((d.a, d.b) for d in droppers)
-    graph.remove_edges_from(list(nx.selfloop_edges(graph)))
-    seeds = {frozenset(pair) for pair in closed}
-    seeds |= {frozenset((b.a, b.b)) for b in branches if b.emf_v}
+    near = neighbours(_joined(closed, branches, droppers))
     kept: set[frozenset[str]] = set()
-    for block in nx.biconnected_component_edges(graph):
-        edges = {frozenset(edge) for edge in block}
-        if edges & seeds:
-            kept |= edges
+    for a, b in (*closed, *((b.a, b.b) for b in branches if b.emf_v)):
+        if a != b and frozenset((a, b)) not in kept:
+            kept |= {frozenset(pair) for pair in block_of(near, a, b)}
     live = frozenset().union(*kept)
-    rest = nx.Graph(edge for edge in graph.edges if frozenset(edge) not in kept)
-    for piece in nx.connected_components(rest):
-        if len(piece & live) > 1:
-            kept |= {frozenset(edge) for edge in rest.subgraph(piece).edges}
+    rest = [(a, b) for a, far in near.items() for b in far if frozenset((a, b)) not in kept]
+    joining = {net for piece in pieces((), rest) if len(piece & live) > 1 for net in piece}
+    kept |= {frozenset(pair) for pair in rest if pair[0] in joining}
     used = [b for b in branches if frozenset((b.a, b.b)) in kept and b.a != b.b]
     return used, _behind(branches, frozenset().union(*kept))
 
 
 def _behind(branches: Sequence[LineBranch], live: frozenset[str]) -> dict[str, str]:
     """Nets that hang on a net of the network by resistors without current."""
-    plain = nx.Graph()
-    plain.add_edges_from(
+    plain = [
         (b.a, b.b) for b in branches if b.law is not None and not b.farad and not {b.a, b.b} <= live
-    )
+    ]
     found = {}
-    for piece in nx.connected_components(plain):
+    for piece in pieces((), plain):
         at = piece & live
         if len(at) == 1:
             found.update(dict.fromkeys(piece - at, next(iter(at))))
@@ -291,10 +290,6 @@ def _isolated(
     reference: str | None,
 ) -> Iterator[str]:
     """One net of each piece that nothing joins to the line: the reference if it is there."""
-    graph = nx.Graph()
-    graph.add_edge(*poles)
-    graph.add_edges_from((b.a, b.b) for b in branches)
-    graph.add_edges_from((d.a, d.b) for d in droppers)
-    for piece in nx.connected_components(graph):
+    for piece in pieces((), _joined([poles], branches, droppers)):
         if poles[0] not in piece:
             yield reference if reference is not None and reference in piece else min(piece)

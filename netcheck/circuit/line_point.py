@@ -9,13 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from netcheck.circuit.elements import Element
 from netcheck.circuit.line_network import LineBranch, LineNetwork
-from netcheck.circuit.line_waves import Waves
+from netcheck.circuit.line_waves import Waves, line_wave
 from netcheck.circuit.rectify_law import Array
+
+if TYPE_CHECKING:
+    from netcheck.circuit.line_solver import Solution
 
 __all__ = ["LEAST_LIT", "LinePoint", "LineState"]
 
@@ -45,16 +49,16 @@ class LinePoint:
         state: LineState,
         network: LineNetwork,
         row: int,
-        waves: Waves,
-        ohms: Sequence[Array],
+        solution: Solution,
         doubtful: frozenset[str],
         pulsed: frozenset[str],
     ) -> None:
         self.state = state
         self.network = network
         self._row = row
-        self._waves = waves
-        self._ohms = ohms
+        self._solution = solution
+        self._waves = solution.waves
+        self._ohms = solution.ohms
         self._doubtful = doubtful
         self._pulsed = pulsed
 
@@ -67,10 +71,18 @@ class LinePoint:
             if b.element is not None
         }
 
-    @property
+    @cached_property
+    def _of(self) -> Mapping[str, list[tuple[Element, float]]]:
+        """The elements of each part with their ohms."""
+        found: dict[str, list[tuple[Element, float]]] = {}
+        for element, (branch, ohm) in self.branches.items():
+            found.setdefault(branch.ref, []).append((element, ohm))
+        return found
+
+    @cached_property
     def nets(self) -> frozenset[str]:
         """Every net that the line or a winding gives volts to."""
-        return frozenset(self._waves.volts) | frozenset(self.network.behind)
+        return self._waves.nets | frozenset(self.network.behind)
 
     @property
     def unknown(self) -> frozenset[str]:
@@ -90,7 +102,7 @@ class LinePoint:
     def wave(self, a: str, b: str) -> Array | None:
         """Volts of one net against another over the cycle, (N,); None where not known."""
         a, b = (self.network.behind.get(net, net) for net in (a, b))
-        if a not in self._waves.volts or b not in self._waves.volts or {a, b} & self.unknown:
+        if not {a, b} <= self._waves.nets or {a, b} & self.unknown:
             return None
         return np.asarray(self._waves.across(a, b)[self._row])
 
@@ -152,7 +164,7 @@ class LinePoint:
 
     def watts(self, ref: str) -> float | None:
         """Watts that a part's elements turn into heat; None if none is here or one not known."""
-        found = [(e, ohm) for e, (b, ohm) in self.branches.items() if b.ref == ref]
+        found = self._of.get(ref)
         if not found:
             return None
         watts = 0.0
@@ -162,3 +174,58 @@ class LinePoint:
                 return None
             watts += amperes**2 * ohm if np.isfinite(ohm) else 0.0
         return watts
+
+    # --- at the line
+
+    @property
+    def line_v(self) -> float:
+        """Volts rms (DC of a DC line) at the wall in this state."""
+        return float(np.abs(self._solution.response.line[self.network.hot][self._row]))
+
+    @property
+    def has_windings(self) -> bool:
+        """Whether a power transformer passes current on to the line."""
+        return any(b.emf_v for b in self.network.branches)
+
+    @cached_property
+    def amperes_at_line(self) -> Array:
+        """What the line gives over the cycle, (N,), but for a transformer's own loss."""
+        found = self._met(self._waves) + self._passed_on(self._waves)
+        for (a, b), amperes in zip(self._solution.ports, self._solution.currents, strict=True):
+            sign = float(a == self.network.hot) - float(b == self.network.hot)
+            found = found + sign * amperes[self._row]
+        return np.asarray(found + self._solution.apart[self._row])
+
+    @cached_property
+    def steady_at_line(self) -> Array:
+        """The same with no rectifier drawing anything."""
+        return self._met(self._solution.steady) + self.steady_in_windings
+
+    @cached_property
+    def steady_in_windings(self) -> Array:
+        """The share of `steady_at_line` that power transformers pass on."""
+        return self._passed_on(self._solution.steady)
+
+    def _met(self, waves: Waves) -> Array:
+        """What leaves the hot pole through heaters, lamps, droppers and loads."""
+        found = np.zeros(self._solution.apart.shape[1])
+        hot = self.network.hot
+        for b, ohms in zip(self.network.branches, self._ohms, strict=True):
+            if hot not in (b.a, b.b) or b.emf_v:
+                continue
+            wave, ohm = waves.across(b.a, b.b)[self._row], float(ohms[self._row])
+            flows = self._reactive(b, ohm, wave) if b.farad or b.henry else wave / ohm
+            found = found + (flows if b.a == hot else -flows)
+        return found
+
+    def _passed_on(self, waves: Waves) -> Array:
+        """What windings give, in the ratio of their volts to the line's."""
+        found = np.zeros(self._solution.apart.shape[1])
+        line = self._solution.response.line[self.network.hot]
+        for b, ohms in zip(self.network.branches, self._ohms, strict=True):
+            if b.emf_v and np.isfinite(ohms[self._row]):
+                ratio = b.emf_v / self.network.line_v
+                emf = line_wave(self.network, ratio * line)[self._row]
+                gives = (emf - waves.across(b.a, b.b)[self._row]) / float(ohms[self._row])
+                found = found + ratio * gives
+        return found

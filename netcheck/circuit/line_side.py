@@ -6,18 +6,19 @@ Belongs here: which states of a set are solved together and kept. Does not belon
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from netcheck.circuit.line_network import LineNetwork, line_network
 from netcheck.circuit.line_point import LEAST_LIT, LinePoint, LineState
 from netcheck.circuit.line_solver import LineSolver, Tap
-from netcheck.circuit.states import NOMINAL, State
+from netcheck.circuit.states import NOMINAL, Edit, State
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
 
 if TYPE_CHECKING:
+    from netcheck.circuit.heaters import HeaterState
     from netcheck.circuit.operating import Operating, Point
 
 __all__ = ["AS_STATED", "LEAST_LIT", "LinePoint", "LineSide", "LineState"]
@@ -32,6 +33,7 @@ class LineSide:
         self._wiring = wiring
         self._operating = operating
         self._found: dict[LineState, LinePoint | NotSolved] = {}
+        self._heaters: dict[tuple[LineState, Point | None], Mapping[str, HeaterState]] = {}
 
     def point(self, state: LineState = AS_STATED) -> LinePoint:
         """One state.
@@ -48,11 +50,31 @@ class LineSide:
         """Several states in one batch, with the reason in the place of one not solved."""
         new = [s for s in dict.fromkeys(states) if s not in self._found]
         if new:
-            lines = {"high": State("line high", line_v=self._operating.line["high"]),
-                     "low": State("line low", line_v=self._operating.line["low"])}  # fmt: skip
-            asked = [lines.get(s.line, NOMINAL) for s in new]
-            self._found.update(self._solve(new, self._operating.tried(asked)))
+            points = self._operating.tried([self._beside(state) for state in new])
+            self._found.update(self._solve(new, points))
         return tuple(self._found[state] for state in states)
+
+    def _beside(self, state: LineState) -> State:
+        """The operating point that goes with a state: what draws from the line in it.
+
+        A lamp that is out counts where the plate supply is taken through its tap.
+        """
+        found = NOMINAL
+        if state.line in ("high", "low"):
+            found = State(f"line {state.line}", line_v=self._operating.line[state.line])
+        if len(state.out) == 1 and self._operating.opens_supply(state.out[0]):
+            (ref,) = state.out
+            found = State(f"{ref} open", edits=(Edit("open", ref),)).on(found)
+        return found
+
+    def heaters(self, line: LineState, point: Point | None) -> Mapping[str, HeaterState]:
+        """The heater of each tube in a state of the line side, beside an operating point."""
+        from netcheck.circuit.heaters import heater_states
+
+        if (line, point) not in self._heaters:
+            (along,) = self.tried([line])
+            self._heaters[line, point] = heater_states(self._wiring, along, point)
+        return self._heaters[line, point]
 
     def beside(self, point: Point | None) -> LinePoint:
         """The nominal line with the rectifiers as an operating point has them (None: unknown).
@@ -134,10 +156,11 @@ class LineSide:
     ) -> dict[LineState, LinePoint | NotSolved]:
         network = self._network(taps[0] if taps else (), unsolved)
         solver = LineSolver(self._wiring, network, states, self._operating.line, taps)
-        waves, ohms = solver.solve()
-        doubtful = solver.doubtful(ohms)
-        pulsed = solver.pulsed(self._possible_ports(), ohms) if unsolved else frozenset()
+        solution = solver.solve()
+        doubtful = solver.doubtful(solution.ohms)
+        possible = self._possible_ports()
+        pulsed = solver.pulsed(possible, solution.ohms) if unsolved else frozenset()
         return {
-            state: LinePoint(state, network, row, waves, ohms, doubtful, pulsed)
+            state: LinePoint(state, network, row, solution, doubtful, pulsed)
             for row, state in enumerate(states)
         }

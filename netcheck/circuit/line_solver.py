@@ -17,15 +17,13 @@ from netcheck.circuit.elements import Kind
 from netcheck.circuit.heater_law import LawKind
 from netcheck.circuit.line_network import LineBranch, LineNetwork
 from netcheck.circuit.line_point import LEAST_LIT, LineState
+from netcheck.circuit.line_response import Responder, Response
 from netcheck.circuit.line_waves import (
     SAMPLES,
-    Response,
     Waves,
     currents_of,
     droppers_as_ports,
-    respond,
     rms_across,
-    waves_of,
 )
 from netcheck.circuit.rectify_law import Array
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec
@@ -36,7 +34,7 @@ from netcheck.findings import NotSolved
 if TYPE_CHECKING:
     from netcheck.circuit.operating import SupplyPoint
 
-__all__ = ["LineSolver", "Tap"]
+__all__ = ["LineSolver", "Solution", "Tap"]
 
 _SETTLED = 1e-5
 _MOST_TURNS = 60
@@ -59,6 +57,24 @@ class Tap:
     load_a: float
 
 
+@dataclass(frozen=True)
+class Solution:
+    """All states of a batch, solved.
+
+    `ohms` of every branch (S,). `currents` (S, N) flow at `ports`, from the first net of each
+    through rectifier or diode to the second. `apart` (S, N) is what the line gives for currents
+    that reach no part but the winding they are drawn from, and so are in no branch.
+    """
+
+    response: Response
+    waves: Waves
+    steady: Waves
+    ohms: list[Array]
+    ports: tuple[tuple[str, str], ...]
+    currents: list[Array]
+    apart: Array
+
+
 class LineSolver:
     """The fixed point of ohms and cycles over a batch of states."""
 
@@ -74,6 +90,11 @@ class LineSolver:
         self._network = network
         self._states = states
         self._taps = taps
+        self._cold = np.array([state.cold for state in states])
+        self._out: dict[str, list[int]] = {}
+        for number, state in enumerate(states):
+            for ref in state.out:
+                self._out.setdefault(ref, []).append(number)
         self._line_v = np.array([line[s.line] or network.line_v for s in states])
         self._tubes = {
             e.ref for e in wiring.rectifiers if e.kind is Kind.STREAM
@@ -83,9 +104,10 @@ class LineSolver:
             if set(pair) <= network.nets
         ]  # fmt: skip
         self._all = [*self._pairs, *droppers_as_ports(network.droppers)]
+        self._responder = Responder(network, self._all)
 
-    def solve(self) -> tuple[Waves, list[Array]]:
-        """Waves of every net, and the ohms of every branch, (S,).
+    def solve(self) -> Solution:
+        """Waves of every net, and what leads to them.
 
         What the rectifiers draw hangs on the source they see, and that on the heat of lamp and
         heaters, which hangs on what the rectifiers draw: both are taken in turn until they agree.
@@ -100,14 +122,52 @@ class LineSolver:
             ohms, response, currents = self._settled(ohms, drawn)
             now, darkened = self._sources(response), self._dark(ohms, response, currents)
             if darkened == dark and _alike(before, now):
-                return waves_of(response, currents), ohms
+                return self._solution(response, currents, ohms)
             before, dark = now, darkened
         raise NotSolved(
             "what the rectifiers draw and what the line side gives them did not settle together"
         )
 
+    def _solution(self, response: Response, currents: list[Array], ohms: list[Array]) -> Solution:
+        nothing = [np.zeros_like(each) for each in currents]
+        return Solution(
+            response, Waves(response, currents), Waves(response, nothing), ohms,
+            tuple(self._all), currents, self._apart(response),
+        )  # fmt: skip
+
+    def _apart(self, response: Response) -> Array:
+        """What the line gives for the rectifiers that `_drawn` leaves out."""
+        whole = np.zeros((len(self._states), SAMPLES))
+        port = 0
+        for number, tap in enumerate(self._taps[0] if self._taps else ()):
+            pairs = [p for p in tap.pairs if p in self._pairs]
+            if pairs and not any(self._felt[port : port + len(pairs)]):
+                whole = whole + self._passed_on(number, tap, response, pairs[0])
+            port += len(pairs)
+        return whole
+
+    def _passed_on(self, number: int, tap: Tap, response: Response, pair: tuple[str, str]) -> Array:
+        """A rectifier's current as a transformer passes it on to the line, (S, N)."""
+        own = [taps[number] for taps in self._taps]
+        volts, ohm, emission = (
+            np.array([float(t.spec.figure(name)[0]) for t in own])
+            for name in ("volts", "source_ohm", "emission")
+        )
+        spec = replace(tap.spec, volts=volts, source_ohm=ohm, emission=emission)
+        load_a = np.array(
+            [0.0 if s.cold else t.load_a for s, t in zip(self._states, own, strict=True)]
+        )
+        waves = source_waves(spec, load_a, SAMPLES)
+        half = SAMPLES // 2
+        if tap.spec.kind is RectifierKind.FULL_WAVE:  # the other half of the winding
+            waves = np.where(np.arange(SAMPLES) < half, waves, -waves)
+        open_v = response.between(*pair)[0].real
+        ratio = np.abs(spec.figure("volts")) / np.where(self._line_v > 0, self._line_v, 1.0)
+        turned = -np.roll(waves, half, axis=1)
+        return np.asarray(ratio[:, None] * np.where(open_v[:, None] < 0, turned, waves))
+
     def _respond(self, ohms: Sequence[Array]) -> Response:
-        return respond(self._network, ohms, self._line_v, self._all)
+        return self._responder(ohms, self._line_v)
 
     def _settled(
         self, ohms: list[Array], drawn: Sequence[Array]
@@ -146,24 +206,25 @@ class LineSolver:
         """Ohms of a branch in every state at its rms volts, (S,)."""
         if b.law is None:
             return np.full(len(self._states), _OPEN_OHM)
-        warms_at_once = b.law.kind is LawKind.LAMP
-        cold = np.array([s.cold and not warms_at_once for s in self._states])
-        out = np.array([b.ref in s.out for s in self._states])
-        start_ohm = b.law.cold_ohm or b.law.ohm
-        return np.where(out, _OPEN_OHM, np.where(cold, start_ohm, b.law.at(volts)))
+        found = b.law.at(volts)
+        if b.law.kind is not LawKind.LAMP:  # a lamp warms at once
+            found[self._cold] = b.law.cold_ohm or b.law.ohm
+        for state in self._out.get(b.ref, ()):
+            found[state] = _OPEN_OHM
+        return found
 
     # --- rectifiers
 
     def _felt_ports(self, response: Response) -> list[bool]:
         """Whether what each port draws reaches any part at all but the winding it draws from."""
-        shares = [
-            np.abs(response.between(b.a, b.b)[1]).max(axis=(1, 2), initial=0.0)
-            for b in self._network.branches
+        reached = [
+            b for b in self._network.branches
             if b.element is not None and b.element.kind not in _PLAIN
-        ]
-        if not shares or not self._pairs:
+        ]  # fmt: skip
+        if not reached or not self._pairs:
             return [False] * len(self._pairs)
-        most = np.max(np.stack(shares), axis=0)
+        shares = [response.port[b.a] - response.port[b.b] for b in reached]
+        most = np.abs(np.stack(shares)).max(axis=(0, 2, 3), initial=0.0)
         return [bool(most[k] > _FELT_OHM) for k in range(len(self._pairs))]
 
     def _sources(self, response: Response) -> list[tuple[Array, Array]]:
@@ -257,7 +318,7 @@ class LineSolver:
         pairs = [p for p in ports if set(p) <= known]
         if not pairs:
             return frozenset()
-        response = respond(self._network, ohms, self._line_v, pairs)
+        response = Responder(self._network, pairs)(ohms, self._line_v)
         most = max(float(np.max(np.abs(v))) for v in response.port.values())
         return frozenset(
             net for net, v in response.port.items()

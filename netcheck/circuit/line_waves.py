@@ -1,8 +1,8 @@
 """Waves of the line side over one cycle, because sine and pulses cannot be added as phasors.
 
-Belongs here: the response of every net to the line and to each rectifier's current, the waves that
-follow, diodes in series with heaters. Does not belong here: which branches there are
-(line_network), the ohms that follow from the heat (line_side).
+Belongs here: the waves that follow from the response of every net to the line and to each
+rectifier's current, diodes in series with heaters. Does not belong here: that response
+(line_response), which branches there are (line_network), the ohms (line_solver).
 
 In a network of resistors a pulse divides the same way at every instant, so the waves are sums of
 the line's sine and of the rectifiers' currents, each times a number. With capacitors or coils the
@@ -11,106 +11,51 @@ currents are taken apart into harmonics (J. Fourier) and each is divided at its 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from math import pi
+from collections.abc import Sequence
 
 import numpy as np
 
-from netcheck.circuit.line_network import Dropper, LineBranch, LineNetwork
-from netcheck.circuit.phasor import Admittance, Complex, phasors
+from netcheck.circuit.line_network import Dropper, LineNetwork
+from netcheck.circuit.line_response import Response
+from netcheck.circuit.phasor import Complex
 from netcheck.circuit.rectify_law import Array
 from netcheck.findings import NotSolved
 
 __all__ = [
-    "SAMPLES", "Response", "Waves", "currents_of", "droppers_as_ports", "respond", "rms_across",
-    "waves_of",
+    "SAMPLES", "Waves", "currents_of", "droppers_as_ports", "rms_across",
 ]  # fmt: skip
 
 SAMPLES = 240
-_HARMONICS = 40
 _SWEEPS = 200
-_OPEN_S = 1e-10
 _STEADY = 1e-6
 
 
-@dataclass(frozen=True)
-class Response:
-    """What each net shows: `line` (S,) by the sources alone, `port` (P, S, H) by an ampere each.
+class Waves:
+    """Volts of every net against the held ones at `SAMPLES` even instants of a cycle, (S, N).
 
-    S states; H is 1 in a network of resistors, else the harmonics from 0 on.
+    They follow from a response with the current of every port; each net's when it is asked for.
+    `nets` are those that have a wave.
     """
 
-    network: LineNetwork
-    states: int
-    line: Mapping[str, Complex]
-    port: Mapping[str, Complex]
-
-    def between(self, a: str, b: str) -> tuple[Complex, Complex]:
-        """The same of one net against another."""
-        return self.line[a] - self.line[b], self.port[a] - self.port[b]
-
-
-@dataclass(frozen=True)
-class Waves:
-    """Volts of every net against the held ones at `SAMPLES` even instants of a cycle, (S, N)."""
-
-    volts: Mapping[str, Array]
+    def __init__(self, response: Response, currents: Sequence[Array]) -> None:
+        self._response = response
+        self._currents = currents
+        self._found: dict[str, Array] = {}
+        self.nets = frozenset(response.line)
 
     def across(self, a: str, b: str) -> Array:
-        """Volts of one net against another over the cycle, (S, N)."""
-        return self.volts[a] - self.volts[b]
+        """Volts of one net against another over the cycle, (S, N).
 
+        Raises:
+            KeyError: one of them has no wave.
+        """
+        return self._of(a) - self._of(b)
 
-def respond(
-    network: LineNetwork, ohms: Sequence[Array], line_v: Array, ports: Sequence[tuple[str, str]]
-) -> Response:
-    """Solve for what every net shows.
-
-    Args:
-        network: the branches.
-        ohms: of each branch, (S,); infinite where a state opens it.
-        line_v: volts of the line, (S,).
-        ports: pairs of nets; an ampere is drawn from the first and given back to the second.
-    """
-    states = line_v.size
-    orders = np.arange(_HARMONICS + 1) if network.reactive and network.hertz else np.zeros(1)
-    first = np.ones(states)
-    order = np.concatenate([first, np.tile(np.repeat(orders, states), len(ports))])
-    drive = np.concatenate([line_v, np.zeros(order.size - states)]).astype(np.complex128)
-    omega = 2 * pi * network.hertz * order
-    tiled = order.size // states
-    branches = []
-    for b, ohm in zip(network.branches, ohms, strict=True):
-        siemens = _siemens(b, np.tile(ohm, tiled), omega)
-        branches.append(Admittance(b.a, b.b, siemens, b.emf_v / network.line_v * drive, b.ref))
-    branches += [Admittance(d.a, d.b, _OPEN_S, ref=d.ref) for d in network.droppers]
-    # What a part of unknown ohms or one taken out leaves loose is held, so that it has volts.
-    branches += [Admittance(net, network.zero, _OPEN_S) for net in sorted(network.nets)]
-    injected: dict[str, complex | Complex] = {}
-    for k, pair in enumerate(ports):
-        own = slice(states * (1 + k * orders.size), states * (1 + (k + 1) * orders.size))
-        for net, sign in zip(pair, (-1.0, 1.0), strict=True):
-            amperes = np.zeros(order.size, dtype=complex)
-            amperes[own] = sign
-            injected[net] = injected.get(net, 0.0) + amperes
-    fixed: dict[str, complex | Complex] = dict.fromkeys((network.zero, *network.pieces), 0.0)
-    fixed[network.hot] = drive
-    found = phasors(branches, fixed, (), injected, order.size).volts
-    shape = (len(ports), orders.size, states)
-    return Response(
-        network,
-        states,
-        {net: v[:states] for net, v in found.items()},
-        {net: np.swapaxes(v[states:].reshape(shape), 1, 2) for net, v in found.items()},
-    )
-
-
-def _siemens(b: LineBranch, ohm: Array, omega: Array) -> Complex:
-    """Of a resistor; of a coil with its ohms in series, of a capacitor with its leak abreast."""
-    if b.farad:
-        return np.asarray(np.where(np.isinf(ohm), 0.0, 1.0 / ohm + 1j * omega * b.farad))
-    return np.asarray(np.where(np.isinf(ohm), 0.0, 1.0 / (ohm + 1j * omega * b.henry)))
+    def _of(self, net: str) -> Array:
+        if net not in self._found:
+            own = self._response.line[net], self._response.port[net]
+            self._found[net] = _summed(self._response, own, self._currents)
+        return self._found[net]
 
 
 def line_wave(network: LineNetwork, phasor: Complex) -> Array:
@@ -134,12 +79,6 @@ def currents_of(response: Response, drawn: Sequence[Array]) -> list[Array]:
         refs = ", ".join(d.ref for d in network.droppers)
         raise NotSolved(f"{refs} beside a capacitor or coil on the line side is not computed")
     return [*drawn, *_through_droppers(response, drawn)]
-
-
-def waves_of(response: Response, currents: Sequence[Array]) -> Waves:
-    """The volts of every net with the current of every port."""
-    own = {net: (line, response.port[net]) for net, line in response.line.items()}
-    return Waves({net: _summed(response, both, currents) for net, both in own.items()})
 
 
 def rms_across(
@@ -175,7 +114,8 @@ def rms_across(
 def _summed(response: Response, one: tuple[Complex, Complex], currents: Sequence[Array]) -> Array:
     wave = line_wave(response.network, one[0])
     for k, own in enumerate(currents):
-        wave = wave + _divided(one[1][k], own)
+        if one[1][k].any():
+            wave = wave + _divided(one[1][k], own)
     return wave
 
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
-from netcheck.chassis import Chassis
 from netcheck.circuit.chassis_edits import edited
 from netcheck.circuit.rectify_spec import RectifierSpec
 from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
@@ -20,11 +20,12 @@ from netcheck.circuit.states import Edit
 from netcheck.circuit.wiring import Wiring
 from netcheck.findings import NotSolved
 
-__all__ = ["Mains", "moves_supply", "sources_at"]
+__all__ = ["Mains", "moves_supply", "opens_supply", "sources_at"]
 
 Found = RectifierSource | Off | Unknown
 
 _BY_SIZE: Final = frozenset({"resistor", "thermistor", "capacitor"})
+_MAY_OPEN: Final = frozenset({"capacitor", "lamp"})
 _TRIAL: Final = 1.1  # a part whose size counts for a supply shows it when it is a tenth larger
 _SAME: Final = 1e-6
 
@@ -34,13 +35,14 @@ class Mains:
     """What drives the supplies.
 
     `volts` at the wall; `emission` of rectifier tubes that are weak or dead; `scaled`: parts whose
-    ohms or farads are so many times those of the text. A power transformer's windings are scaled
-    together, with the little that stands ahead of its primary.
+    ohms or farads are so many times those of the text; `opened`: parts that are open. A power
+    transformer's windings are scaled together, with the little that stands ahead of its primary.
     """
 
     volts: float | None
     emission: tuple[tuple[str, float], ...] = ()
     scaled: tuple[tuple[str, float], ...] = ()
+    opened: tuple[str, ...] = ()
 
     def applied(self, source: RectifierSource, transformers: Sequence[str]) -> RectifierSource:
         """The source with its rectifiers and windings as these mains have them.
@@ -63,13 +65,10 @@ def sources_at(wiring: Wiring, mains: Sequence[Mains]) -> list[list[Found]]:
     Raises:
         NotSolved: other sizes of its parts leave the set with other supplies.
     """
-    sized: dict[tuple[tuple[str, float], ...], Wiring] = {}
     found: list[list[Found]] = []
     for each in mains:
-        edits = tuple(pair for pair in each.scaled if pair[0] not in wiring.supply.power_refs)
-        if edits not in sized:
-            sized[edits] = _resized(wiring, edits)
-        own = sized[edits]
+        scaled = tuple(pair for pair in each.scaled if pair[0] not in wiring.supply.power_refs)
+        own = _changed(wiring, scaled, each.opened)
         found.append(
             [
                 each.applied(source, tuple(_transformers(own, source)))
@@ -98,7 +97,7 @@ def moves_supply(wiring: Wiring, ref: str, line_v: float | None) -> bool | None:
     if part.kind not in _BY_SIZE:
         return None
     try:
-        after = rectifier_sources(_resized(wiring, ((ref, _TRIAL),)), line_v)
+        after = rectifier_sources(_changed(wiring, ((ref, _TRIAL),)), line_v)
     except NotSolved:
         return None
     if [type(each) for each in before] != [type(each) for each in after]:
@@ -112,11 +111,50 @@ def moves_supply(wiring: Wiring, ref: str, line_v: float | None) -> bool | None:
     )
 
 
-def _resized(wiring: Wiring, scaled: Sequence[tuple[str, float]]) -> Wiring:
-    if not scaled:
+def opens_supply(wiring: Wiring, ref: str, line_v: float | None) -> bool | None:
+    """Whether a part that is open leaves the same supplies with other figures.
+
+    None where it leaves other supplies, or none: they are not computed by their figures alone.
+    """
+    part = wiring.chassis.part(ref)
+    if part is None or part.kind not in _MAY_OPEN:
+        return None
+    before = rectifier_sources(wiring, line_v)
+    try:
+        after = rectifier_sources(_changed(wiring, (), (ref,)), line_v)
+    except NotSolved:
+        return None
+    if len(before) != len(after):
+        return None
+    moved = False
+    for a, b in zip(before, after, strict=True):
+        if type(a) is not type(b):
+            return None
+        if isinstance(a, RectifierSource) and isinstance(b, RectifierSource):
+            if not _same_circuit(a, b):
+                return None
+            moved = moved or not _alike(a.spec, b.spec)
+    return moved
+
+
+def _same_circuit(a: RectifierSource, b: RectifierSource) -> bool:
+    """Whether two supplies are of one circuit between the same nets."""
+    nets = (a.refs, a.plus, a.minus, a.middle) == (b.refs, b.plus, b.minus, b.middle)
+    one, other = a.spec, b.spec
+    form = (one.kind, one.wave, one.has_choke) == (other.kind, other.wave, other.has_choke)
+    return nets and form
+
+
+@lru_cache(maxsize=32)
+def _changed(
+    wiring: Wiring, scaled: tuple[tuple[str, float], ...], opened: tuple[str, ...] = ()
+) -> Wiring:
+    """The set with parts of other sizes and parts open."""
+    if not scaled and not opened:
         return wiring
-    chassis: Chassis = edited(wiring.chassis, [Edit("scale", ref, f) for ref, f in scaled])
-    return Wiring(chassis)
+    edits = [Edit("scale", ref, factor) for ref, factor in scaled]
+    edits += [Edit("open", ref) for ref in opened]
+    return Wiring(edited(wiring.chassis, edits))
 
 
 def _transformers(wiring: Wiring, source: RectifierSource) -> Iterator[str]:

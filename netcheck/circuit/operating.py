@@ -14,10 +14,10 @@ import numpy as np
 
 from netcheck.chassis import Chassis
 from netcheck.circuit.chassis_edits import driving_refs, edited
-from netcheck.circuit.direct import Array, solve
+from netcheck.circuit.direct import Array, Change, solve
 from netcheck.circuit.direct_model import DirectModel, direct_model, reference_of
 from netcheck.circuit.edits import switched, without
-from netcheck.circuit.mains import Mains, moves_supply
+from netcheck.circuit.mains import Mains, moves_supply, opens_supply
 from netcheck.circuit.point import Batch, Electrodes, Point, SupplyPoint, TubePoint
 from netcheck.circuit.postponed import Postponed
 from netcheck.circuit.state_changes import (
@@ -53,6 +53,7 @@ class Operating:
         self._first: dict[State, State] = {}  # the state of each content that was asked for first
         self._near_v: dict[str, float] = {}
         self._moving: dict[str, bool | None] = {}
+        self._opening: dict[str, bool | None] = {}
         self._models: dict[tuple[_Key, tuple[Mains, ...]], DirectModel] = {}
         self._points: dict[State, Point | NotSolved] = {}
         self.solves = 0
@@ -101,6 +102,35 @@ class Operating:
                 self._points[state] = found.named(state) if isinstance(found, Point) else found
         return tuple(self._points[state] for state in states)
 
+    def metered(
+        self, points: Sequence[Point], at: Sequence[tuple[int, str]], ohm: float
+    ) -> list[float | None]:
+        """What a meter of so many ohms reads, each time at one net of one of the `points`.
+
+        `at` are numbers of points and nets. The search starts from the point without the meter,
+        and no states are kept of it. None where a net has no volts or a row did not settle.
+        """
+        batches: dict[Batch, list[int]] = {}
+        for number, (k, net) in enumerate(at):
+            if points[k].volts(net) is not None:
+                batches.setdefault(points[k].batch, []).append(number)
+        read: list[float | None] = [None] * len(at)
+        for batch, numbers in batches.items():
+            rows = [points[at[number][0]].row for number in numbers]
+            model, variants = batch.taken(rows)
+            nodes = [model.index[model.chassis.net(at[number][1])] for number in numbers]
+            to = model.index[model.reference]
+            loaded = [
+                replace(each, changes=(*each.changes, Change(node, to, 1 / ohm)))
+                for each, node in zip(variants, nodes, strict=True)
+            ]
+            found = solve(model.linear, model.devices, loaded, batch.volts[rows])
+            self.solves += 1
+            for row, number in enumerate(numbers):
+                if found.solved[row]:
+                    read[number] = float(found.volts[row, nodes[row]])
+        return read
+
     def _of_own_content(self, states: Sequence[State]) -> list[State]:
         """One state for each content that is not solved yet."""
         chosen: dict[State, State] = {}
@@ -146,6 +176,10 @@ class Operating:
         """Whether a part's size is one of the figures of a rectifier supply."""
         return ref in self._driving and self._moves(ref) is True
 
+    def opens_supply(self, ref: str) -> bool:
+        """Whether a part that is open leaves a rectifier supply with other figures."""
+        return ref in self._driving and self._opens(ref) is True
+
     def _moves(self, ref: str) -> bool | None:
         if ref not in self._moving:
             self._moving[ref] = moves_supply(self.wiring, ref, self.line["nominal"])
@@ -156,12 +190,14 @@ class Operating:
         return driving_refs(self.wiring)
 
     def _key(self, state: State) -> _Key:
+        opened = self._opened(state)
         driving = tuple(
             edit
             for edit in state.edits
             if edit.ref in self._driving
             and edit.kind in ("open", "short", "value", "scale")
             and not self._is_scaled(edit)
+            and edit != opened
         )
         plain: _Key = (state.closed, state.out, state.oscillator, driving, ())
         added = [*leaks_of(self.wiring, state)]
@@ -179,6 +215,18 @@ class Operating:
         """Whether an edit only changes figures of the supplies, or none of them: no new model."""
         return edit.kind == "scale" and not edit.path and self._moves(edit.ref) is not None
 
+    def _opened(self, state: State) -> Edit | None:
+        """The one part that a state opens whose supplies stay, with other figures or the same."""
+        opening = [e for e in state.edits if e.kind == "open" and e.ref in self._driving]
+        if len(opening) != 1 or opening[0].path or self._opens(opening[0].ref) is None:
+            return None
+        return opening[0]
+
+    def _opens(self, ref: str) -> bool | None:
+        if ref not in self._opening:
+            self._opening[ref] = opens_supply(self.wiring, ref, self.line["nominal"])
+        return self._opening[ref]
+
     @property
     def _usual(self) -> list[Mains]:
         return list(dict.fromkeys(Mains(volts) for volts in self.line.values()))
@@ -189,7 +237,9 @@ class Operating:
         rectifiers |= {each.element.ref for each in self.wiring.supply.bias_diodes}
         scaled = ((e.ref, e.ohm) for e in state.edits if self._is_of_supply(e))
         emission = tuple(pair for pair in state.emission if pair[0] in rectifiers)
-        return Mains(volts, emission, tuple(scaled))
+        opened = self._opened(state)
+        moved = (opened.ref,) if opened is not None and self.opens_supply(opened.ref) else ()
+        return Mains(volts, emission, tuple(scaled), moved)
 
     def _is_of_supply(self, edit: Edit) -> bool:
         return self.moves_supply(edit.ref) and self._is_scaled(edit)
@@ -224,7 +274,8 @@ class Operating:
         self.solves += 1
         if not self._near_v and found.solved[0]:
             self._near_v = dict(zip(model.nets, found.volts[0].tolist(), strict=True))
-        batch = Batch(model, found.volts)
+        plain = [row for row, s in enumerate(states) if found.solved[row] and _is_plain(s)]
+        batch = Batch(model, variants, found.volts, plain)
         for row, state in enumerate(states):
             if found.solved[row]:
                 self._points[state] = Point(state, applied[row], batch, row)
@@ -257,6 +308,11 @@ class Operating:
         return found
 
 
+def _is_plain(state: State) -> bool:
+    """Whether a state is the set as stated, at any volts of its line."""
+    return replace(state, name=NOMINAL.name, line_v=NOMINAL.line_v) == NOMINAL
+
+
 def _as_in(chassis: Chassis, closed: Iterable[tuple[str, str]], out: Iterable[str]) -> Chassis:
     """The chassis with parts out and switches set as a state has them."""
     chassis = without(chassis, frozenset(out))
@@ -269,9 +325,11 @@ def _by_tube(
     refs: Sequence[str], changes: Sequence[tuple[tuple[str, float], ...]], usual: float
 ) -> Array:
     table = np.full((len(changes), len(refs)), usual)
+    columns = {ref: column for column, ref in enumerate(refs)}
     for row, pairs in enumerate(changes):
         for ref, value in pairs:
-            for column, each in enumerate(refs):
-                if ref in (ALL_TUBES, each):
-                    table[row, column] = value
+            if ref == ALL_TUBES:
+                table[row] = value
+            elif ref in columns:
+                table[row, columns[ref]] = value
     return table

@@ -101,22 +101,22 @@ def phasors(
         numpy.linalg.LinAlgError: two couplings contradict each other, or a fixed pair.
     """
     held = _held(branches, couplings, fixed)
-    nets = sorted(held - set(fixed))
-    index = {net: k for k, net in enumerate(nets)}
     volts = {net: np.full(variants, v, dtype=complex) for net, v in fixed.items()}
     live = [b for b in branches if b.a in held and b.b in held]
     windings = [c for c in couplings if {*c.primary, *c.secondary} <= held]
-    size = len(nets) + len(windings)
-    matrix = np.zeros((variants, size, size), dtype=complex)
-    source = np.zeros((variants, size), dtype=complex)
-    for each in live:
-        _stamp(matrix, source, each, index, volts)
-    for row, winding in enumerate(windings, start=len(nets)):
-        _couple(matrix, source, winding, row, index, volts)
-    for net, amperes in (injected_a or {}).items():
-        if net in index:
-            source[:, index[net]] += amperes
-    if size:
+    free = held - set(fixed)
+    injected = {net: a for net, a in (injected_a or {}).items() if net in free}
+    for nets, some, wound in _blocks(free, live, windings):
+        index = {net: k for k, net in enumerate(nets)}
+        size = len(nets) + len(wound)
+        matrix = np.zeros((variants, size, size), dtype=complex)
+        source = np.zeros((variants, size), dtype=complex)
+        for each in some:
+            _stamp(matrix, source, each, index, volts)
+        for row, winding in enumerate(wound, start=len(nets)):
+            _couple(matrix, source, winding, row, index, volts)
+        for net in injected.keys() & index.keys():
+            source[:, index[net]] += injected[net]
         found = np.linalg.solve(matrix, source[..., None])[..., 0]
         volts.update((net, found[:, k]) for net, k in index.items())
     named = {net for each in branches for net in (each.a, each.b)}
@@ -166,6 +166,37 @@ def seen_from(
         open_v[row] = found[:, index[port], 0]
         ohm[row] = found[:, index[port], 1 + free.index(port)]
     return Seen(open_v, ohm)
+
+
+_Block = tuple[list[str], list[Admittance], list[Coupling]]
+
+
+def _blocks(
+    free: set[str], branches: Iterable[Admittance], couplings: Iterable[Coupling]
+) -> list[_Block]:
+    """The network apart where held nets cut it: nets, branches and couplings of each block.
+
+    A hundred heaters across one line are a hundred networks of a net or two. What joins held nets
+    only decides nothing; a coupling between them is a block of its own, with its current alone.
+    """
+    ends = [(b, [net for net in (b.a, b.b) if net in free]) for b in branches]
+    wound = [(c, [net for net in (*c.primary, *c.secondary) if net in free]) for c in couplings]
+    joined = [each[1] for each in (*ends, *wound) if each[1]]
+    found: list[_Block] = []
+    block: dict[str, _Block] = {}
+    for piece in pieces(sorted(free), ((nets[0], net) for nets in joined for net in nets[1:])):
+        one: _Block = (sorted(piece), [], [])
+        found.append(one)
+        block.update(dict.fromkeys(piece, one))
+    for branch, nets in ends:
+        if nets:
+            block[nets[0]][1].append(branch)
+    for coupling, nets in wound:
+        if nets:
+            block[nets[0]][2].append(coupling)
+        else:
+            found.append(([], [], [coupling]))
+    return found
 
 
 def _held(

@@ -31,6 +31,9 @@ _LIGHTEST = 1e-7
 _DEEPEST = 0.97
 """Largest load solved for, as a part of it; above it the supply cannot deliver."""
 
+_HIGHEST = 0.99
+"""Largest part of the volts without load from which a search begins."""
+
 _HARMONICS = 4
 
 
@@ -39,7 +42,7 @@ class RectifierState:
     """The periodic steady state; arrays are (B, points) unless said otherwise.
 
     `dc_v` is the mean at the rectifier's output (before an input choke or surge
-    resistor); `ripple_v` (peak to
+    resistor), `peak_v` its highest instant; `ripple_v` (peak to
     peak) and `harmonic_v` (B, points, 4; rms, at 1 to 4 times `ripple_hz` (B,)) stand at the first
     capacitor, that is behind an input choke, whose mean is `filter_v`. Peak, rms and mean plate
     current are those of one plate; `source_rms_a` of one half of a tapped winding, else of the
@@ -53,6 +56,7 @@ class RectifierState:
     load_a: Array
     load_ohm: Array
     dc_v: Array
+    peak_v: Array
     filter_v: Array
     ripple_v: Array
     harmonic_v: Array
@@ -68,6 +72,10 @@ class RectifierState:
     conduction_deg: Array
     deliverable: NDArrayBool
     settled: NDArrayBool
+
+    def variant(self, row: int) -> RectifierState:
+        """One of the B variants, as if it were the only one."""
+        return replace(self, **{f.name: getattr(self, f.name)[[row]] for f in fields(self)})
 
 
 def solve_rectifier(spec: RectifierSpec, load_amperes: ArrayLike, finer: int = 1) -> RectifierState:
@@ -88,17 +96,23 @@ def solve_rectifier(spec: RectifierSpec, load_amperes: ArrayLike, finer: int = 1
     share = solved / most
     guess = np.maximum(1.0 - share ** (2.0 / 3.0), 1e-3)
     load_s = solved / (guess * spec.no_load_v[:, None] + 1e-9)
-    state = _solve(spec, load_s, solved, np.minimum(guess, 0.8), finer)
+    state = _solve(spec, load_s, solved, np.minimum(guess, _HIGHEST), finer)
     dead = spec.no_load_v[:, None] <= 0.0
     state = _at_rest(state, dead | (asked <= _LIGHTEST * most))
     deliverable = np.where(dead, asked == 0.0, asked < most * _DEEPEST)
     return replace(state, deliverable=deliverable, settled=state.settled | dead)
 
 
-def solve_into_ohms(spec: RectifierSpec, load_ohm: ArrayLike, finer: int = 1) -> RectifierState:
-    """The steady state of every variant at every load resistance (B, points) or (points,)."""
+def solve_into_ohms(
+    spec: RectifierSpec, load_ohm: ArrayLike, near: ArrayLike = 0.8, finer: int = 1
+) -> RectifierState:
+    """The steady state of every variant at every load resistance (B, points) or (points,).
+
+    `near` is about what part of the volts without load stands at each: where the search begins.
+    """
     ohms = np.maximum(_by_variant(spec, load_ohm), 1e-9)
-    return _solve(spec, 1.0 / ohms, None, np.full(ohms.shape, 0.8), finer)
+    share = np.broadcast_to(np.minimum(near, _HIGHEST), ohms.shape)
+    return _solve(spec, 1.0 / ohms, None, share, finer)
 
 
 def _by_variant(spec: RectifierSpec, loads: ArrayLike) -> Array:
@@ -185,7 +199,9 @@ def _at_rest(state: RectifierState, idle: NDArrayBool) -> RectifierState:
     quiet = ("load_a", "ripple_v", "plate_mean_a", "plate_peak_a", "plate_rms_a",
              "source_rms_a", "source_w", "reservoir_rms_a", "conduction_deg")  # fmt: skip
     changed = {name: np.where(idle, nothing, getattr(state, name)) for name in quiet}
-    changed |= {name: np.where(idle, peak, getattr(state, name)) for name in ("dc_v", "filter_v")}
+    changed |= {
+        name: np.where(idle, peak, getattr(state, name)) for name in ("dc_v", "peak_v", "filter_v")
+    }
     changed["harmonic_v"] = np.where(idle[..., None], 0.0, state.harmonic_v)
     return replace(state, **changed)
 
@@ -215,6 +231,7 @@ def _read(spec: RectifierSpec, grid: Grid, cycle: Cycle, waves: Waves) -> Rectif
         load_a=filter_v * shaped(cycle.load_s),
         load_ohm=1.0 / shaped(cycle.load_s),
         dc_v=mean(waves.plus_v),
+        peak_v=highest(waves.plus_v),
         filter_v=filter_v,
         ripple_v=highest(waves.filter_v) + highest(-waves.filter_v),
         harmonic_v=_harmonics(waves.filter_v, grid, spec.size),

@@ -36,6 +36,7 @@ monotone."""
 _POWER = 1.5
 _POINTS = 16
 _DEEPEST = 0.97
+_BEHIND_CHOKE = 0.8
 _NEAR_CRITICAL = np.array([0.1, 0.2, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.3])
 """Output volts bend at the critical current of an input choke: points stand close there, in
 parts of it."""
@@ -54,19 +55,7 @@ class SupplyCurve:
     amperes: Array
     peak_a: Array
     settled: NDArrayBool
-    _root: Array
-    _slope: Array
-
-    def picked(self, rows: NDArray[np.intp]) -> SupplyCurve:
-        """The curves of these rows, in this order (a row may stand more than once)."""
-        return SupplyCurve(
-            self.volts[rows],
-            self.amperes[rows],
-            self.peak_a[rows],
-            self.settled[rows],
-            self._root[rows],
-            self._slope[rows],
-        )
+    _cubics: Array
 
     @property
     def no_load_v(self) -> Array:
@@ -78,36 +67,42 @@ class SupplyCurve:
         """Amperes at zero volts (B,)."""
         return self.current(np.zeros(self.volts.shape[0]))[0]
 
-    def current(self, volts: ArrayLike) -> tuple[Array, Array]:
+    def current(
+        self, volts: ArrayLike, rows: NDArray[np.intp] | None = None
+    ) -> tuple[Array, Array]:
         """Amperes delivered at the output volts (B,), and their slope dI/dV (negative), (B,).
 
+        With `rows` both are of those rows, in this order (a row may stand more than once).
         `LEAK_S` times the volts above no load flows back. Below the lowest solved point the
         curve goes on straight, with the slope it has there.
         """
-        at = np.broadcast_to(np.asarray(volts, dtype=float), self.volts.shape[:1])
-        rows = np.arange(at.size)
-        inside = np.clip(at, self.volts[:, 0], self.volts[:, -1])
-        k = np.sum(self.volts[:, 1:-1] <= inside[:, None], axis=1)
-        left, right = self.volts[rows, k], self.volts[rows, k + 1]
-        root, slope = _cubic(
-            inside, left, right, self._root[rows, k], self._root[rows, k + 1],
-            self._slope[rows, k], self._slope[rows, k + 1],
-        )  # fmt: skip
+        rows = np.arange(len(self.volts)) if rows is None else rows
+        at = np.broadcast_to(np.asarray(volts, dtype=float), rows.shape)
+        points = self.volts[rows]
+        least, most = points[:, 0], points[:, -1]
+        inside = np.minimum(np.maximum(at, least), most)
+        k = (points[:, 1:-1] <= inside[:, None]).sum(axis=1)
+        root, slope = _cubic(inside, *self._cubics[rows, k].T)
         root = np.maximum(root, 0.0)
         amperes = root**_POWER
         steep = np.minimum(_POWER * np.sqrt(root) * slope, 0.0)
-        below = np.minimum(at - self.volts[:, 0], 0.0)
-        leak = LEAK_S * (at - self.volts[:, -1])
-        steep_here = np.where(at > self.volts[:, -1], 0.0, steep)
-        return amperes + steep * below - leak, steep_here - LEAK_S
+        below = np.minimum(at - least, 0.0)
+        above = at - most
+        steep_here = np.where(above > 0.0, 0.0, steep)
+        return amperes + steep * below - LEAK_S * above, steep_here - LEAK_S
 
-    def peak(self, volts: ArrayLike) -> tuple[Array, Array]:
-        """Peak amperes of a plate at output volts (B,), and their slope (straight lines)."""
-        at = np.broadcast_to(np.asarray(volts, dtype=float), self.volts.shape[:1])
-        rows = np.arange(at.size)
-        k = np.sum(self.volts[:, 1:-1] <= at[:, None], axis=1)
-        left, right = self.volts[rows, k], self.volts[rows, k + 1]
-        low, high = self.peak_a[rows, k], self.peak_a[rows, k + 1]
+    def peak(self, volts: ArrayLike, rows: NDArray[np.intp] | None = None) -> tuple[Array, Array]:
+        """Peak amperes of a plate at output volts (B,), and their slope (straight lines).
+
+        `rows` as in `current`.
+        """
+        rows = np.arange(len(self.volts)) if rows is None else rows
+        at = np.broadcast_to(np.asarray(volts, dtype=float), rows.shape)
+        points, peaks = self.volts[rows], self.peak_a[rows]
+        each = np.arange(rows.size)
+        k = np.sum(points[:, 1:-1] <= at[:, None], axis=1)
+        left, right = points[each, k], points[each, k + 1]
+        low, high = peaks[each, k], peaks[each, k + 1]
         inside = (at > left) & (at < right)
         slope = (high - low) / (right - left)
         peak_a = low + slope * (np.clip(at, left, right) - left)
@@ -131,7 +126,7 @@ def supply_curve(spec: RectifierSpec, points: int = _POINTS) -> SupplyCurve:
     input choke the volts are those before the choke, which stays in the set's network; its ohms
     still count in the currents at which points are taken.
     """
-    state = solve_into_ohms(spec, _load_ohms(spec, points))
+    state = solve_into_ohms(spec, *_loads(spec, points))
     idle = spec.no_load_v[:, None]
     volts = np.concatenate([state.dc_v[:, ::-1], idle], axis=1)
     amperes = np.concatenate([state.load_a[:, ::-1], np.zeros_like(idle)], axis=1)
@@ -142,17 +137,18 @@ def supply_curve(spec: RectifierSpec, points: int = _POINTS) -> SupplyCurve:
     amperes[dead] = 0.0
     peak_a = np.where(dead[:, None], 0.0, np.nan_to_num(peak_a))
     root = amperes ** (1.0 / _POWER)
-    return SupplyCurve(
-        volts, amperes, peak_a, _all_settled(state) | dead, root, _monotone_slopes(volts, root)
-    )
+    return SupplyCurve(volts, amperes, peak_a, _all_settled(state) | dead, _cubics(volts, root))
 
 
 def _all_settled(state: RectifierState) -> NDArrayBool:
     return np.asarray(state.settled.all(axis=1))
 
 
-def _load_ohms(spec: RectifierSpec, points: int) -> Array:
-    """Load ohms (B, points), heaviest last, evenly spread in the square root of `I^(2/3)`."""
+def _loads(spec: RectifierSpec, points: int) -> tuple[Array, Array]:
+    """Load ohms (B, points), heaviest last, evenly spread in the square root of `I^(2/3)`.
+
+    With them about what part of the volts without load stands at each (points,).
+    """
     part = _DEEPEST * (np.arange(1, points + 1) / points) ** 2
     no_load_v = np.maximum(spec.no_load_v, 1e-6)[:, None]
     most = short_circuit_a(spec)[:, None]
@@ -161,7 +157,7 @@ def _load_ohms(spec: RectifierSpec, points: int) -> Array:
     if np.any(critical > 0.0):
         near = 2.0 / np.pi * no_load_v / np.maximum(critical * _NEAR_CRITICAL, 1e-12)
         ohms = -np.sort(-np.concatenate([ohms, near], axis=1))
-    return ohms
+    return ohms, 1.0 - part if ohms.shape[1] == points else np.full(ohms.shape[1], _BEHIND_CHOKE)
 
 
 def _falling(volts: Array, amperes: Array) -> tuple[Array, Array]:
@@ -187,14 +183,26 @@ def _monotone_slopes(x: Array, y: Array) -> Array:
     return slopes
 
 
+def _cubics(volts: Array, root: Array) -> Array:
+    """The Hermite cubics between the points, (B, K - 1, 7), as `_cubic` takes them."""
+    slope = _monotone_slopes(volts, root)
+    width = np.diff(volts, axis=1)
+    chord = np.diff(root, axis=1) / width
+    ends = [root[:, :-1], root[:, 1:]]
+    return np.stack(
+        [volts[:, :-1], width, *ends, chord, slope[:, :-1] - chord, chord - slope[:, 1:]], axis=-1
+    )
+
+
 def _cubic(
-    x: Array, x0: Array, x1: Array, y0: Array, y1: Array, m0: Array, m1: Array
+    x: Array, x0: Array, h: Array, y0: Array, y1: Array, c: Array, a: Array, b: Array
 ) -> tuple[Array, Array]:
-    """The Hermite cubic between two points and its slope."""
-    h = x1 - x0
+    """The Hermite cubic between two points and its slope.
+
+    The points are `h` apart; `c` is the slope of their chord, `a` by how much that of the cubic is
+    more at the first, `b` by how much it is less at the second.
+    """
     t = (x - x0) / h
-    c = (y1 - y0) / h
-    a, b = m0 - c, c - m1
     u = 1.0 - t
     value = u * y0 + t * y1 + h * t * u * (a * u + b * t)
     slope = c + (1.0 - 2.0 * t) * (a * u + b * t) + t * u * (b - a)

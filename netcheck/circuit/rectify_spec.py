@@ -6,7 +6,8 @@ not belong here: solving them (rectify), finding them in a set (source).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
@@ -15,7 +16,7 @@ from numpy.typing import ArrayLike
 from netcheck.circuit.rectify_cycle import TR_BDF2, TWICE_EULER, Grid, Scheme
 from netcheck.circuit.rectify_law import Array, RectifierLaw
 
-__all__ = ["RectifierKind", "RectifierSpec", "Wave"]
+__all__ = ["RectifierKind", "RectifierSpec", "Wave", "stacked"]
 
 _LEAST_DWELL = 0.02
 _DENSE, _SPARSE = 96, 24
@@ -176,6 +177,25 @@ _FIGURES = (
     "volts", "hertz", "source_ohm", "reservoir_f", "second_f", "choke_h", "choke_ohm", "emission",
     "loop_ohm", "share",
 )  # fmt: skip
+
+
+def stacked(specs: Sequence[RectifierSpec]) -> RectifierSpec:
+    """One spec with the variants of several of the same circuit and law, one after the other."""
+
+    def column(name: str) -> Array:
+        return np.concatenate([np.atleast_1d(np.asarray(getattr(s, name), float)) for s in specs])
+
+    return replace(
+        specs[0],
+        volts=column("volts"),
+        hertz=column("hertz"),
+        source_ohm=column("source_ohm"),
+        reservoir_f=column("reservoir_f"),
+        second_f=column("second_f"),
+        choke_h=column("choke_h"),
+        choke_ohm=column("choke_ohm"),
+        emission=column("emission"),
+    )
 
 
 def _joined(parts: list[tuple[float, int]], scheme: Scheme) -> Grid:

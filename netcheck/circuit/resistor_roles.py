@@ -89,6 +89,8 @@ def _serves_rectifier(s: Situation, e: Element, far: str) -> bool:
 def _spans_heater(s: Situation, e: Element) -> bool:
     """Whether heaters or lamps alone lead from one end to the other."""
     passes = (Kind.HEATER, Kind.LAMP)
+    if not all(any(x.kind in passes for x in s.network.at[net]) for net in e.nets):
+        return False
     # From the end with less on it: half of a large set is on the chassis.
     start, end = sorted(e.nets, key=lambda net: len(s.network.at[net]))
     reached = walk(

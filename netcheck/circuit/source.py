@@ -63,6 +63,21 @@ def _returns_of(source: RectifierSource) -> tuple[str, ...]:
     return source.minus, source.middle
 
 
+def _without_reservoir(source: RectifierSource | Off, gone: set[str]) -> str | None:
+    """Why a supply is not computed whose filter capacitor is supposed to be open."""
+    stored = source.reservoir.refs if isinstance(source, RectifierSource) else ()
+    missing = [ref for ref in stored if ref in gone]
+    if not missing:
+        return None
+    without, refs = f"Without {', '.join(missing)}", ", ".join(source.refs)
+    if len(missing) < len(stored):
+        return f"{without} the circuit of {refs} is another one, which is not computed."
+    return (
+        f"{without} no filter capacitor is left behind {refs}: what is fed by bare pulses is not "
+        "computed."
+    )
+
+
 class _Finder:
     def __init__(self, wiring: Wiring, line_volts: float | None) -> None:
         self._wiring = wiring
@@ -82,10 +97,7 @@ class _Finder:
                 refs = tuple(dict.fromkeys(e.ref for e in arms))
                 found.append(Off(refs, arms[0].b, off.reason))
             except Missing as missing:
-                drives = joined_nets(self._wiring, arms[0].b) | {e.a for e in arms}
-                found.append(
-                    self._interrupted(arms) or Unknown(missing.reason, missing.parts, drives)
-                )
+                found.append(self._interrupted(arms) or self._unknown(arms, missing))
         served = {net for nets in self._groups for net in nets}
         for rail in sorted(self._wiring.supply.rectified - served):
             try:
@@ -130,6 +142,13 @@ class _Finder:
                 return Off(refs, arms[0].b, reason or _told(at, refs))
         return None
 
+    def _unknown(self, arms: list[Element], missing: Missing) -> Unknown:
+        drives = joined_nets(self._wiring, arms[0].b) | {e.a for e in arms}
+        gone = {part.ref for part in self._wiring.chassis.interrupted}
+        own = [s for s in self._whole if {e.ref for e in arms} & set(s.refs)]
+        reasons = [why for source in own if (why := _without_reservoir(source, gone))]
+        return Unknown(reasons[0] if reasons else missing.reason, missing.parts, drives)
+
     def _vanished(self, left: set[str]) -> Iterator[Off | Unknown]:
         """Supplies whose rectifiers are out, or no rectifiers any more without what is out."""
         gone = {part.ref for part in self._wiring.chassis.interrupted}
@@ -147,8 +166,8 @@ class _Finder:
             if at := interrupting(self._wiring, plates, nets):
                 yield Off(source.refs, source.plus, _told(at, source.refs))
             else:
-                reason = f"What drives {', '.join(source.refs)} was not found."
-                yield Unknown(reason, source.refs)
+                known = f"What drives {', '.join(source.refs)} was not found."
+                yield Unknown(_without_reservoir(source, gone) or known, source.refs)
 
     # --- one supply
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from netcheck.circuit.phasor import Admittance, Complex, phasors
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.rectify_law import Array
 
 __all__ = ["Branch", "Seen", "seen_from"]
@@ -89,21 +89,28 @@ def _loops_only(branches: Iterable[Branch], kept: set[str]) -> list[Branch]:
 
 
 def _solve(branches: Sequence[Branch], nets: Sequence[str], common: str) -> Seen | None:
-    """The first variant has the sources; each other an ampere into one of the nets."""
-    size = 1 + len(nets)
-    sources = np.zeros(size, dtype=complex)
-    sources[0] = 1.0
-    lines = [
-        Admittance(b.a, b.b, 1.0 / max(b.ohm or 0.0, _LEAST_OHM), complex(b.volts) * sources, b.ref)
-        for b in branches
-    ]
-    injected: dict[str, complex | Complex] = {}
-    for k, net in enumerate(nets, start=1):
-        amperes = np.zeros(size, dtype=complex)
-        amperes[k] = 1.0
-        injected[net] = injected.get(net, 0.0) + amperes
-    found = phasors(lines, {common: 0.0}, (), injected, size).volts
-    if any(net not in found for net in nets):
+    """The first right side has the sources; each other an ampere into one of the nets."""
+    joined = next(iter(pieces([common], ((b.a, b.b) for b in branches))))
+    if not joined.issuperset(nets):
         return None
-    volts = np.stack([found[net].real for net in nets])
-    return Seen(volts[:, 0], volts[:, 1:])
+    index = {net: row for row, net in enumerate(sorted(joined - {common}))}
+    # The return stands behind the others: its row is left out, its column has 0 V.
+    index[common] = last = len(index)
+    matrix, right = np.zeros((last + 1, last + 1)), np.zeros((last + 1, 1 + len(nets)))
+    for b in branches:
+        if b.a not in joined or b.a == b.b:
+            continue
+        row, column = index[b.a], index[b.b]
+        siemens = 1.0 / max(b.ohm or 0.0, _LEAST_OHM)
+        matrix[row, row] += siemens
+        matrix[column, column] += siemens
+        matrix[row, column] -= siemens
+        matrix[column, row] -= siemens
+        right[row, 0] += siemens * b.volts
+        right[column, 0] -= siemens * b.volts
+    at = [index[net] for net in nets]
+    for k, row in enumerate(at, start=1):
+        right[row, k] += 1.0
+    right[:last] = np.linalg.solve(matrix[:last, :last], right[:last])
+    right[last] = 0.0
+    return Seen(right[at, 0], right[at, 1:])

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from netcheck.circuit.elements import Element, Kind
-from netcheck.circuit.paths import OHMIC, adjacency, walk
+from netcheck.circuit.paths import OHMIC, walk
 from netcheck.circuit.source_network import Branch, seen_from
 from netcheck.circuit.source_side import battery_reaches, driven_volts, is_closed, line_branches
 from netcheck.circuit.wiring import Wiring
@@ -66,5 +66,5 @@ def is_reached(wiring: Wiring, plates: Iterable[str]) -> bool:
         return 0.0 if e.kind in OHMIC and e.kind is not Kind.BATTERY else None
 
     stop = wiring.returns
-    reached = walk(adjacency(wiring.elements), sorted(plates), ohm_of, stop=stop)
+    reached = walk(wiring.adjacency, sorted(plates), ohm_of, stop=stop)
     return bool(set(reached) & sources - stop)

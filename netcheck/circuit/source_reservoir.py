@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import chain
 
 from netcheck.circuit.elements import Element, Kind
-from netcheck.circuit.paths import Walk, adjacency, walk
+from netcheck.circuit.paths import Walk, walk
 from netcheck.circuit.power import is_hash_choke
 from netcheck.circuit.source_side import is_closed, passes_dc
 from netcheck.circuit.wiring import Wiring
@@ -52,7 +52,7 @@ def joined_nets(wiring: Wiring, net: str) -> frozenset[str]:
         filament = e.kind is Kind.HEATER and e.ref in own and {e.a, e.b} <= wiring.supplies
         return 0.0 if filament or passes_dc(wiring.chassis, e) else None
 
-    return frozenset(walk(adjacency(wiring.elements), [net], ohm_of))
+    return frozenset(walk(wiring.adjacency, [net], ohm_of))
 
 
 def large_between(
@@ -138,7 +138,7 @@ def _spread(wiring: Wiring, start: str, within: frozenset[str]) -> Walk:
         return 0.0 if closed or filament or passes_dc(wiring.chassis, e) else None
 
     return walk(
-        adjacency(wiring.elements), [start], ohm_of, admit=lambda net, _: net in within
+        wiring.adjacency, [start], ohm_of, admit=lambda net, _: net in within
     )  # fmt: skip
 
 

@@ -7,11 +7,12 @@ a primary gets. Does not belong here: solving (source_network), windings (source
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 from netcheck.chassis import Chassis
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.heater_law import heater_string_a, law_of
-from netcheck.circuit.paths import OHMIC, adjacency, walk
+from netcheck.circuit.paths import OHMIC, walk
 from netcheck.circuit.source_network import Branch, Seen, seen_from
 from netcheck.circuit.wiring import Wiring
 from netcheck.parts import Part
@@ -65,7 +66,13 @@ def line_branches(
     return branches
 
 
-def _ohmic(wiring: Wiring, every_contact: bool) -> Iterator[Branch]:
+@lru_cache(maxsize=16)
+def _ohmic(wiring: Wiring, every_contact: bool) -> tuple[Branch, ...]:
+    """All but the line: the same at any volts."""
+    return tuple(_ohmic_branches(wiring, every_contact))
+
+
+def _ohmic_branches(wiring: Wiring, every_contact: bool) -> Iterator[Branch]:
     chassis = wiring.chassis
     loads = wiring.b_plus
     strung_a = heater_string_a(wiring)
@@ -121,5 +128,5 @@ def battery_reaches(wiring: Wiring, nets: Sequence[str], *, every_contact: bool 
             return 0.0 if may or is_closed(wiring.chassis, e) is not False else None
         return 0.0 if e.kind in OHMIC and e.kind is not Kind.BATTERY else None
 
-    reached = walk(adjacency(wiring.elements), sorted(poles), ohm_of, stop=wiring.returns)
+    reached = walk(wiring.adjacency, sorted(poles), ohm_of, stop=wiring.returns)
     return bool(set(reached) & set(nets) - wiring.returns)

@@ -125,6 +125,8 @@ def without_built_in(
     added: tuple[tuple[str, str, float], ...],
 ) -> State:
     """The state without the edits and conductances that its model was made with."""
+    if not edits and not added:
+        return state
     left = []
     for edit in state.edits:
         alone = State(state.name, edits=(edit,))

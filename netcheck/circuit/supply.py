@@ -43,6 +43,7 @@ class Supply:
     def __init__(self, network: Network, poles: Poles) -> None:
         self._network = network
         self.power = Power(network, poles)
+        self._driving: dict[Element, str | None] = {}
 
     @property
     def feeds(self) -> dict[str, frozenset[str]]:
@@ -139,6 +140,11 @@ class Supply:
 
     def source_of(self, rectifier: Element) -> str | None:
         """The winding end or line-fed net that drives the plate of a rectifier, or None."""
+        if rectifier not in self._driving:
+            self._driving[rectifier] = self._found_source(rectifier)
+        return self._driving[rectifier]
+
+    def _found_source(self, rectifier: Element) -> str | None:
         ends = frozenset(net for w in self.windings for net in (w.nets[0], w.nets[-1]))
         fed = frozenset(net for feed in self.feeds.values() for net in feed)
         doubles = rectifier.a in self.doubler_nets
@@ -264,8 +270,13 @@ class Supply:
         return any(net in feed for feed in self.feeds.values())
 
     def _busiest(self, end: str) -> str | None:
-        """Of the nets fed by the pole that `end` is not fed by, the one most parts are on."""
-        across = [net for feed in self.feeds.values() if end not in feed for net in sorted(feed)]
+        """Of the nets fed by the pole that `end` is not fed by, the one most parts are on.
+
+        An output of a rectifier is none, though a short may join it to that pole.
+        """
+        outputs = {r.b for r in self.rectifiers} - self._base
+        far = [feed for feed in self.feeds.values() if end not in feed]
+        across = [net for feed in far for net in sorted(feed) if net not in outputs]
         at = self._network.at
         return max(across, key=lambda net: (len(at.get(net, ())), net in self._base), default=None)
 

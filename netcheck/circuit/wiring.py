@@ -17,7 +17,7 @@ from netcheck.circuit import elements as _elements
 from netcheck.circuit import sides as _sides
 from netcheck.circuit.couplings import Coupling, Grids
 from netcheck.circuit.elements import Electrode, Element, Kind
-from netcheck.circuit.paths import Network, ohmic_ohm, walk
+from netcheck.circuit.paths import Adjacency, Network, ohmic_ohm, walk
 from netcheck.circuit.roles import Role, find_roles
 from netcheck.circuit.sides import BRIDGE_OHM, Poles, Sides
 from netcheck.circuit.supply import Supply
@@ -106,6 +106,22 @@ class Wiring:
     def electrodes(self) -> tuple[Electrode, ...]:
         """Every connected tube electrode (types known), in the order of the text."""
         return self._network.electrodes
+
+    @cached_property
+    def bulbs(self) -> Mapping[str, tuple[Part, ...]]:
+        """The tubes of the text by bulb: a twin tube may be drawn as two parts."""
+        found: dict[str, list[Part]] = {}
+        for part in self.chassis.of_kind("tube"):
+            found.setdefault(part.body_ref, []).append(part)
+        return {ref: tuple(parts) for ref, parts in found.items()}
+
+    @cached_property
+    def electrodes_of(self) -> Mapping[str, tuple[Electrode, ...]]:
+        """The connected electrodes of each tube (a part), by its reference."""
+        found: dict[str, list[Electrode]] = {}
+        for electrode in self.electrodes:
+            found.setdefault(electrode.ref, []).append(electrode)
+        return {ref: tuple(own) for ref, own in found.items()}
 
     # --- line and touch
 
@@ -289,6 +305,11 @@ class Wiring:
         return self.roles.get(ref.upper(), Role.UNKNOWN)
 
     # --- walks
+
+    @property
+    def adjacency(self) -> Adjacency:
+        """Which elements touch each net, for walks of their own."""
+        return self._network.at
 
     def dc_path(self, net: str, targets: Collection[str]) -> tuple[Element, ...] | None:
         """The least-resistance DC path from `net` to one of `targets`, from `net` on, or None.

@@ -58,7 +58,8 @@ def _check_counts(draft: Draft, description: DescriptionDraft, sections: int) ->
         if count < 2 or role in _MANY or (value.spread and "electrolytic" not in description.words):
             continue
         # Volts may be told at every end and tap (340-0-340), all else section by section.
-        allowed = (sections, sections + 1) if role == "voltage" else (sections,)
+        ends = role in ("voltage", "voltage-ac")
+        allowed = (sections, sections + 1) if ends else (sections,)
         if sections > 1 and count in allowed:
             continue
         draft.wrong(

@@ -114,8 +114,12 @@ class Resolver:
             )
         upper = NODE_SYNONYMS.get(upper, upper)
         if _PART_LIKE.fullmatch(upper):
+            # However often such a name occurs: a part forgotten or misspelt would become a node of
+            # that name without a word, and what it joins would be checked as if it were not there.
+            absent = "" if upper in self.by_ref else f", and there is no part {upper}"
             raise Mistake(
-                f"{written} is a part's reference, and a node may not be named like a part",
+                f"{written} reads as a part's reference{absent}: a node may not be named like a "
+                "part",
                 span,
                 self._meant_terminal(upper),
                 parts=(upper,) if upper in self.by_ref else (),
@@ -131,7 +135,9 @@ class Resolver:
 
     def _meant_terminal(self, ref: str) -> str:
         other = self.by_ref.get(ref)
-        if other is None or not other.terminals:
+        if other is None:
+            return f"give the node another name (NODE_{ref}), or describe the part {ref}"
+        if not other.terminals:
             return "give the node another name"
         return f"name one of its terminals, as in {ref}.{other.terminals[0].name}"
 

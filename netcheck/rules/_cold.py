@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
+from netcheck.chassis import Chassis
 from netcheck.circuit.states import switch_positions
-from netcheck.circuit.wiring import Element
+from netcheck.circuit.wiring import Element, Wiring
 from netcheck.rules._base import Case
 
 __all__ = ["LowSupply", "low_supplies"]
@@ -38,14 +40,22 @@ class LowSupply:
     path: tuple[Element, ...]
 
 
-def low_supplies(case: Case) -> Iterator[LowSupply | str]:
+def low_supplies(case: Case) -> tuple[LowSupply | str, ...]:
     """Supplies with too few ohms across them, and why others are not known."""
+    return _low_supplies(case.circuit.wiring)
+
+
+@lru_cache(maxsize=8)
+def _low_supplies(wiring: Wiring) -> tuple[LowSupply | str, ...]:
+    return tuple(_found(wiring))
+
+
+def _found(wiring: Wiring) -> Iterator[LowSupply | str]:
     from netcheck.circuit.direct_parts import direct_parts
     from netcheck.circuit.ohms import PowerOff
     from netcheck.circuit.source import RectifierSource, Unknown, rectifier_sources
 
-    wiring = case.circuit.wiring
-    parts = direct_parts(wiring, switch_positions(case.chassis), hot=False)
+    parts = direct_parts(wiring, switch_positions(wiring.chassis), hot=False)
     yield from parts.unknown
     cold = PowerOff(wiring.nets, parts.branches)
     for source in rectifier_sources(wiring):
@@ -55,7 +65,7 @@ def low_supplies(case: Case) -> Iterator[LowSupply | str]:
             continue
         ohm = cold.between(source.plus, source.minus)
         volts = float(source.spec.figure("volts")[0]) * (2 if source.spec.kind.is_doubler else 1)
-        output = _output_a(case, source.refs)
+        output = _output_a(wiring.chassis, source.refs)
         least = volts / output if output else _LEAST_OHM
         if ohm is not None and ohm < least:
             path = wiring.dc_path(source.plus, {source.minus}) or ()
@@ -65,11 +75,11 @@ def low_supplies(case: Case) -> Iterator[LowSupply | str]:
             )  # fmt: skip
 
 
-def _output_a(case: Case, refs: Sequence[str]) -> float | None:
+def _output_a(chassis: Chassis, refs: Sequence[str]) -> float | None:
     """The published output of a supply's rectifiers together, None when one is not known."""
     found = []
     for ref in refs:
-        part = case.chassis.part(ref)
+        part = chassis.part(ref)
         tube = part.tube if part is not None else None
         if tube is not None:
             found.append(tube.limits.get("output-a"))

@@ -84,11 +84,11 @@ def effects(case: Case, parts: Sequence[Part]) -> Mapping[str, Effect | NotSolve
 
 def _largest(printed: Point, now: Point) -> Effect:
     moved = [
-        Effect(ref, before.name, before.volts, after.volts)
+        Effect(ref, after.name, before_v, after.volts)
         for ref, tube in now.tubes.items()
         for after in tube.electrodes
-        if (before := printed.tubes[ref].electrode(after.name)) is not None
+        if (before_v := printed.volts(after.net)) is not None
+        and abs(after.volts - before_v) >= _SEEN_V
         and after.net not in now.model.floating
-        and abs(after.volts - before.volts) >= _SEEN_V
     ]
     return max(moved, key=lambda each: abs(each.share), default=Effect())

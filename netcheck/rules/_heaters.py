@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from netcheck.circuit.states import NOMINAL
-from netcheck.circuit.wiring import Element, Kind
+from netcheck.circuit.wiring import Element, Kind, Wiring
 from netcheck.findings import Calculation, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case
@@ -41,7 +42,8 @@ def lamp_out(ref: str) -> str:
     return f"{ref} out"
 
 
-def _states(case: Case) -> dict[str, LineState]:
+@lru_cache(maxsize=8)
+def _states(wiring: Wiring) -> dict[str, LineState]:
     from netcheck.circuit.line_side import LineState
 
     found = {
@@ -50,7 +52,7 @@ def _states(case: Case) -> dict[str, LineState]:
         LOW: LineState(LOW, "low"),
         COLD: LineState(COLD, cold=True),
     }
-    for part in case.chassis.of_kind("lamp"):
+    for part in wiring.chassis.of_kind("lamp"):
         if part.fitted:
             name = lamp_out(part.ref)
             found[name] = LineState(name, out=(part.ref,))
@@ -59,19 +61,18 @@ def _states(case: Case) -> dict[str, LineState]:
 
 def line_points(case: Case) -> Mapping[str, LinePoint | NotSolved]:
     """The line side in every state that rules ask for, solved in one batch, by name."""
-    states = _states(case)
+    states = _states(case.circuit.wiring)
     found = case.circuit.line_side.tried(list(states.values()))
     return dict(zip(states, found, strict=True))
 
 
 def heaters_at(case: Case, state: str = PLAIN) -> Mapping[str, HeaterState]:
     """The heater of every bulb at a line (PLAIN, HIGH, LOW)."""
-    from netcheck.circuit.heaters import heater_states
-
     operating = {PLAIN: NOMINAL, HIGH: line_high(case), LOW: line_low(case)}[state]
     (point,) = tried(case, [operating])
-    line = line_points(case)[state]
-    return heater_states(case.circuit.wiring, line, None if isinstance(point, NotSolved) else point)
+    line_points(case)  # in one batch
+    beside = None if isinstance(point, NotSolved) else point
+    return case.circuit.line_side.heaters(_states(case.circuit.wiring)[state], beside)
 
 
 def is_tapped(part: Part) -> bool:
@@ -139,7 +140,7 @@ def _bulb(case: Case, ref: str) -> Part | None:
     own = case.chassis.part(ref)
     if own is not None and own.kind == "tube":
         return own
-    return next((p for p in case.chassis.of_kind("tube") if p.body_ref == ref), None)
+    return next(iter(case.circuit.wiring.bulbs.get(ref, ())), None)
 
 
 def strung(case: Case, state: HeaterState) -> bool:

@@ -25,12 +25,14 @@ __all__ = [
     "NOMINAL",
     "Stream",
     "bulb_of",
+    "cold",
     "driven_transformers",
     "instant_rectifiers",
     "leaking",
     "line_high",
     "line_low",
     "no_load",
+    "opened",
     "output_bulbs",
     "output_nets",
     "output_transformers",
@@ -92,6 +94,16 @@ def no_load(case: Case) -> State:
 def pulled(bulb: str, base: State = NOMINAL) -> State:
     """One tube without emission (pulled, dead, cold), on top of `base`."""
     return _on(State(f"{bulb} pulled", emission=((bulb, 0.0),)), base)
+
+
+def cold(bulb: str, base: State = NOMINAL) -> State:
+    """One tube in its socket without emission: slower to warm than the others, or worn out."""
+    return _on(State(f"{bulb} cold", emission=((bulb, 0.0),)), base)
+
+
+def opened(ref: str, base: State = NOMINAL) -> State:
+    """A part open: a dried-out electrolytic, a dial lamp that is out; on top of `base`."""
+    return _on(State(f"{ref} open", edits=(Edit("open", ref),)), base)
 
 
 def plug_out(ref: str, base: State = NOMINAL) -> State:
@@ -216,11 +228,7 @@ def streams(case: Case, point: Point) -> Iterator[Stream]:
 
 def _bulbs(case: Case) -> Iterator[Part]:
     """One part for each bulb: a twin tube may be drawn as two."""
-    seen: set[str] = set()
-    for part in case.chassis.of_kind("tube"):
-        if part.body_ref not in seen:
-            seen.add(part.body_ref)
-            yield part
+    return (sections[0] for sections in case.circuit.wiring.bulbs.values())
 
 
 def output_transformers(case: Case, bulb: str) -> tuple[Part, ...]:

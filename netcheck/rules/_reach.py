@@ -105,14 +105,18 @@ def lacking(
     """Return the finding that some electrodes lack `what`, or why that cannot be said."""
     words = _all_words(case, alike)
     refs = [each.ref for each in alike]
+    has = "has"
+    if len(alike) > 1:
+        has, what = "have", what.replace("its cathode", "their cathodes")
     reason = doubt(case, nets)
     if reason is not None:
-        return case.not_checked(f"whether {words} has {what.removeprefix('no ')}: {reason}", refs)
+        missing = what.removeprefix("no ")
+        return case.not_checked(f"whether {words} {has} a {missing}: {reason}", refs)
     own = {each.net for each in alike}
     beyond = [net for net in sorted(nets) if net not in own]
     ends = f"; from there direct current reaches only {listed(beyond[:_NAMED])}" if beyond else ""
     return case.finding(
-        f"{words} {'has' if len(alike) == 1 else 'have'} {what}{ends}",
+        f"{words} {has} {what}{ends}",
         place_of(case, alike[0]),
         harm=harm,
         parts=refs,

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from netcheck.circuit.wiring import Kind
 from netcheck.findings import Harm, NotSolved
-from netcheck.parts import Part
+from netcheck.parts import Part, TubeType
 from netcheck.rules._base import Case
 from netcheck.rules._cold import low_supplies
 from netcheck.rules._operating import NOMINAL, line_high, tried
@@ -30,6 +30,8 @@ __all__ = ["Excess", "Rectifier", "excesses", "rectifiers"]
 _MARGIN = 1.05
 # A published least resistance that is kept within a tenth counts as kept (winding ohms are warm).
 _NEARLY = 0.9
+# Less than this is a fuse or a contact, and no resistance that limits anything.
+_FELT_OHM = 0.1
 _WITH_LAMP_A, _WITH_SHUNT_A = 0.060, 0.090  # from memory: RCA RC-19, 35Z5-GT and 35W4
 
 
@@ -99,38 +101,49 @@ def rectifiers(case: Case) -> Iterator[Rectifier | str]:
 
 def excesses(case: Case, each: Rectifier, part: Part) -> Iterator[Excess]:
     """What one rectifier of a supply bears beyond its limits."""
-    if part.tube is None:
+    tube = part.tube
+    if tube is None:
         yield from _diode(each, part)
         return
-    state = "line high" if part.tube.rating_system in ("design-maximum", "absolute") else "nominal"
-    yield from _tube_volts(each, part, state)
-    drawn = list(_output(case, each, part, state))
+    state = "line high" if tube.rating_system in ("design-maximum", "absolute") else "nominal"
+    yield from _tube_volts(each, tube, state)
+    drawn = list(_output(case, each, part, tube, state))
     yield from drawn
-    yield from _charging(case, each, part, state, overdrawn=bool(drawn))
+    yield from _charging(case, each, part, tube, state, overdrawn=bool(drawn))
+
+
+def _is_shorted(case: Case, part: Part) -> bool:
+    """Whether `supply-short` tells why a rectifier gives too much: one cause, told there."""
+    lows = (low for low in low_supplies(case) if not isinstance(low, str))
+    return any(part.ref in low.refs for low in lows)
 
 
 # --- a tube
 
 
-def _tube_volts(each: Rectifier, part: Part, state: str) -> Iterator[Excess]:
+def _tube_volts(each: Rectifier, tube: TubeType, state: str) -> Iterator[Excess]:
     """Peak inverse volts, else rms volts on the plate (only one is told: they are one cause)."""
-    limits, cite = _published(part)
+    limits, cite = tube.limits, tube.source_of
     spec = each.spec(state)
     rms_v = float(spec.figure("volts")[0])
     inverse = limits.get("inverse-v")
     idle_v = _no_load_inverse_v(spec)
-    instant = part.tube is not None and part.tube.heating == "direct"
+    instant = tube.heating == "direct"
     loaded = _cycle(each, state, "peak_inverse_v")
     value_v = idle_v if instant or loaded is None else loaded
+    harm, idle, after = Harm.DAMAGE, value_v == idle_v, ""
+    if inverse is not None and value_v <= inverse * _MARGIN < idle_v:
+        # Within its limit while the set plays, over it while what should draw current does not.
+        value_v, harm, idle = idle_v, Harm.RECORD, True
+        after, state = " once nothing loads it (output tube cold or worn out)", f"{state}, no load"
     plate = limits.get("plate-ac-v")
     if inverse is not None and value_v > inverse * _MARGIN:
         yield Excess(
-            f"{amount(value_v, 'V')} of peak inverse (published: {amount(inverse, 'V')}, "
+            f"{amount(value_v, 'V')} of peak inverse{after} (published: {amount(inverse, 'V')}, "
             f"{cite('inverse-v')})",
             "peak inverse volts", value_v, "V", inverse,
-            f"{amount(rms_v, 'V')} rms on the plate, {'without' if value_v == idle_v else 'with'} "
-            "load",
-            state, Harm.DAMAGE, "fit the rectifier and the transformer of the maker's list",
+            f"{amount(rms_v, 'V')} rms on the plate, {'without' if idle else 'with'} load",
+            state, harm, "fit the rectifier and the transformer of the maker's list",
         )  # fmt: skip
     elif plate is not None and rms_v > plate * 1.1 and not spec.has_choke:
         yield Excess(
@@ -141,10 +154,11 @@ def _tube_volts(each: Rectifier, part: Part, state: str) -> Iterator[Excess]:
         )  # fmt: skip
 
 
-def _output(case: Case, each: Rectifier, part: Part, state: str) -> Iterator[Excess]:
-    limits, cite = _published(part)
-    limit, source = limits.get("output-a"), cite("output-a")
-    amperes = _output_a(each, part, state)
+def _output(
+    case: Case, each: Rectifier, part: Part, tube: TubeType, state: str
+) -> Iterator[Excess]:
+    limit, source = tube.limits.get("output-a"), tube.source_of("output-a")
+    amperes = _output_a(each, part.ref, tube, state)
     said = ""
     lamp = _lamp_limit(case, part)
     if lamp is not None and (limit is None or lamp[0] < limit):
@@ -152,8 +166,8 @@ def _output(case: Case, each: Rectifier, part: Part, state: str) -> Iterator[Exc
         source = "from memory, RCA RC-19"
     if limit is None or amperes is None or amperes <= limit * _MARGIN:
         return
-    if any(not isinstance(low, str) and part.ref in low.refs for low in low_supplies(case)):
-        return  # `supply-short` tells why
+    if _is_shorted(case, part):
+        return
     yield Excess(
         f"{amount(amperes, 'A')} of output{said} (published: {amount(limit, 'A')}, {source})",
         "mean output", amperes * 1e3, "mA", limit * 1e3,
@@ -165,7 +179,7 @@ def _output(case: Case, each: Rectifier, part: Part, state: str) -> Iterator[Exc
 def _lamp_limit(case: Case, part: Part) -> tuple[float, str] | None:
     """The output of a tapped-heater type while a dial lamp hangs on the tap; None without one."""
     tap = part.terminal("tap")
-    if tap is None or part.tube is None or part.tube.tap_v is None or tap.unused:
+    if tap is None or tap.unused:
         return None
     here = case.circuit.wiring.at(case.chassis.net(tap.node))
     heater = [e for e in here if e.ref == part.ref and e.kind is Kind.HEATER]
@@ -178,10 +192,10 @@ def _lamp_limit(case: Case, part: Part) -> tuple[float, str] | None:
 
 
 def _charging(
-    case: Case, each: Rectifier, part: Part, state: str, *, overdrawn: bool
+    case: Case, each: Rectifier, part: Part, tube: TubeType, state: str, *, overdrawn: bool
 ) -> Iterator[Excess]:
     """Peak plate current and the least source resistance: one cause, the stiff charging path."""
-    limits, cite = _published(part)
+    limits, cite = tube.limits, tube.source_of
     spec = each.spec(state)
     ohm = float(spec.figure("source_ohm")[0])
     least, peak = limits.get("impedance-ohm"), limits.get("peak-a")
@@ -190,6 +204,7 @@ def _charging(
     peak_a = _cycle(each, state, "plate_peak_a")
     peak_a = None if peak_a is None else peak_a / _abreast(each)
     over = peak is not None and peak_a is not None and peak_a > peak * _MARGIN
+    over = over and not _is_shorted(case, part)
     if over and not thin and _is_told(case, part):
         return
     if over and peak is not None and peak_a is not None:
@@ -203,12 +218,13 @@ def _charging(
         )  # fmt: skip
     if thin and least is not None:
         yield Excess(
-            f"{amount(ohm, 'ohm')} in series with a plate (published: at least "
+            f"{amount(ohm, 'ohm') if ohm > _FELT_OHM else 'nothing'} in series with a plate "
+            f"(published: at least "
             f"{amount(least, 'ohm')}, {cite('impedance-ohm')})",
             "resistance before a plate", ohm, "ohm", least,
             "line, windings (hot) and resistors in series with one plate",
             state, Harm.PERFORMANCE,
-            f"add {amount(float(f'{least - ohm:.2g}'), 'ohm')} in the lead of each plate",
+            f"add {amount(float(f'{least - ohm:.2g}'), 'ohm')} in the lead of {_plates(each)}",
         )  # fmt: skip
 
 
@@ -227,7 +243,11 @@ def _is_told(case: Case, part: Part) -> bool:
 
 def _less(each: Rectifier) -> str:
     refs = listed(p.ref for p in each.reservoir)
-    return f"fit a smaller reservoir than {refs}, or a resistor in the lead of each plate"
+    return f"fit a smaller reservoir than {refs}, or a resistor in the lead of {_plates(each)}"
+
+
+def _plates(each: Rectifier) -> str:
+    return "its plate" if len(each.by_line["nominal"].arms) == 1 else "each plate"
 
 
 def _reservoir(each: Rectifier) -> str:
@@ -269,15 +289,6 @@ def _diode(each: Rectifier, part: Part) -> Iterator[Excess]:
 # --- figures
 
 
-def _published(part: Part) -> tuple[Mapping[str, float], Any]:
-    """The limits of a tube, and the source of each by name."""
-    tube = part.tube
-    if tube is None:
-        return {}, lambda name: ""
-    general = tube.sources.get("limits", "source not stated")
-    return tube.limits, lambda name: tube.sources.get(name) or general
-
-
 def _cycle(each: Rectifier, state: str, name: str) -> float | None:
     """One figure of the cycle of the supply at one point, None if it was not solved."""
     supply = each.solved.get(state)
@@ -296,14 +307,14 @@ def _abreast(each: Rectifier) -> int:
     return 1 if bridge else max(len(source.arms) // in_turn, 1)
 
 
-def _output_a(each: Rectifier, part: Part, state: str) -> float | None:
+def _output_a(each: Rectifier, ref: str, tube: TubeType, state: str) -> float | None:
     """Mean amperes that a tube's limit means: of a doubler type one plate, else all its plates."""
     mean = _cycle(each, state, "plate_mean_a")
-    if mean is None or part.tube is None:
+    if mean is None:
         return None
     one = mean / _abreast(each)
-    own = sum(1 for arm in each.by_line[state].arms if arm.ref == part.ref)
-    return one if "doubler" in part.tube.kind else one * max(own, 1)
+    own = sum(1 for arm in each.by_line[state].arms if arm.ref == ref)
+    return one if "doubler" in tube.kind else one * max(own, 1)
 
 
 def _no_load_inverse_v(spec: RectifierSpec) -> float:

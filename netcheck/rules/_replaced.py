@@ -112,7 +112,7 @@ def volts(part: Part) -> Iterator[Shortfall]:
 def _volts(
     part: Part, value: Value, now: float, was: float, unit: str, words: str, action: str = ""
 ) -> Shortfall:
-    polarized = part.description.has("electrolytic", "wet", "polarized")
+    polarized = part.description.has("electrolytic", "wet", "tantalum", "polarized")
     harm = Harm.BURST if polarized else Harm.DAMAGE
     if part.kind == "fuse":
         harm = Harm.SHOCK

@@ -54,7 +54,7 @@ def reservoirs_over_maximum(case: Case) -> Iterator[Excess]:
         sizes = [part.value("capacitance") for part in new]
         limit = reservoir_limit(case, nets)
         # An old part left beside the new one is `parallel-original`'s cause, told there.
-        if limit is None or not new or None in sizes:
+        if limit is None or None in sizes:
             continue
         total = sum(size for size in sizes if size is not None)
         if total > max(limit.farad * _MARGIN, _before(parts)):
@@ -64,12 +64,12 @@ def reservoirs_over_maximum(case: Case) -> Iterator[Excess]:
 def reservoir_limit(case: Case, nets: frozenset[str]) -> Limit | None:
     """Return the published largest reservoir between two nets, None where none is known."""
     tube = _rectifier(case, nets)
-    farad = tube.tube.limits.get("reservoir-f") if tube is not None and tube.tube else None
-    if tube is None or tube.tube is None or farad is None:
+    if tube is None or tube.tube is None:
         return None
-    sources = tube.tube.sources
-    source = sources.get("reservoir-f") or sources.get("limits", "source not stated")
-    return Limit(farad, tube, source)
+    farad = tube.tube.limits.get("reservoir-f")
+    if farad is None:
+        return None
+    return Limit(farad, tube, tube.tube.source_of("reservoir-f"))
 
 
 def _before(parts: list[Part]) -> float:

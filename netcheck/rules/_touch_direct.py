@@ -21,6 +21,7 @@ from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related, Span
 from netcheck.parts import Part
 from netcheck.rules._base import Case
+from netcheck.rules._line import OUTSIDE_METAL
 from netcheck.rules._operating import line_high, tried
 from netcheck.rules._touch_feeds import (
     Metal,
@@ -259,16 +260,19 @@ def _feeding(case: Case, worst: _Row) -> list[Part]:
     found = [part for ref in refs if (part := case.chassis.part(ref)) is not None]
     nets = worst.look.metal.nets
     own = (p for p in case.chassis.parts if any(case.chassis.net(n) in nets for n in p.nodes))
-    return found or list(own)[:1]
+    # What only hangs on a rail that is metal itself leads nothing to it.
+    return found or sorted(own, key=lambda part: part.kind in ("resistor", "capacitor"))[:1]
 
 
 def _place(case: Case, worst: _Row, feeding: Sequence[Part]) -> Span:
     (part, *_) = feeding or case.chassis.parts
-    if part.kind in ("capacitor", "resistor"):
+    leads = bool(worst.look.metal.ways) or worst.look.failed is not None
+    if part.kind in ("capacitor", "resistor") and leads:
         return part.span_of("capacitance" if part.kind == "capacitor" else "resistance")
     nets = worst.look.metal.nets
-    on = (t for t in part.terminals if not t.unused and case.chassis.net(t.node) in nets)
-    terminal = next(on, None)
+    on = [t for t in part.terminals if not t.unused and case.chassis.net(t.node) in nets]
+    on.sort(key=lambda t: (part.kind, t.name) not in OUTSIDE_METAL)
+    terminal = next(iter(on), None)
     return terminal.span if terminal is not None else part.span
 
 
@@ -285,7 +289,7 @@ def _action(worst: _Row, names: str, feeding: Sequence[Part], failed: Element | 
         f"feed {names} through a transformer, or through a capacitor of class Y with 100K from"
         f" {names} to {listed(worst.other.names)}"
     )
-    if part is None or more or not ohm or failed is not None:
+    if part is None or more or not ohm or failed is not None or not worst.look.metal.ways:
         return f"{apart}; {measure}"
     needed = ohm + worst.open_v / DIRECT_LIMIT_A - worst.open_v / worst.ampere
     steps = sorted(float(f"{step}e{p}") for p in range(2, 8) for step in series("E12"))

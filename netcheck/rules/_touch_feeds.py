@@ -7,7 +7,7 @@ apart, which switches matter. Does not belong here: volts, amperes, any verdict 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
 
@@ -124,10 +124,16 @@ def unread(case: Case, all_of_it: list[Metal]) -> list[Metal]:
 
 
 def _fed(case: Case, metal: Metal, stops: frozenset[str], kept: frozenset[str]) -> Metal:
-    """A piece with what leads from it, and from what resistors and coils join to it, to B+."""
+    """A piece with what leads from it, and from what resistors and coils join to it, to B+.
+
+    Other metal that is at plate volts leads them to it too. Nothing leads to the start of a rail.
+    """
     wiring = case.circuit.wiring
     bias = _bias(case)
-    rails = (wiring.positive | wiring.b_plus | _held(case) | bias) - stops
+    positive = wiring.positive | wiring.b_plus | _held(case) | bias
+    rails = positive - stops
+    if not (wiring.supplies | _held(case)).isdisjoint(metal.nets):
+        return replace(metal, near=frozenset(metal.nets), on_rail=True)
     near, queue = set(metal.nets), list(metal.nets)
     ways: dict[Element, None] = {}
     shorting: dict[Element, None] = {}
@@ -136,6 +142,8 @@ def _fed(case: Case, metal: Metal, stops: frozenset[str], kept: frozenset[str]) 
         for element in wiring.at(net):
             far = element.other(net)
             if far in stops or far in near:
+                if far in stops and far in positive and element.kind in OHMIC:
+                    ways[element] = None
                 continue
             if element.kind in OHMIC:
                 if far in rails:
@@ -152,7 +160,7 @@ def _fed(case: Case, metal: Metal, stops: frozenset[str], kept: frozenset[str]) 
     ends = {net for e in (*ways, *shorting) for net in e.nets} | set(metal.nets)
     return Metal(
         metal.names, metal.nets, tuple(ways), tuple(shorting), frozenset(near), on_rail,
-        tuple(sorted(ends & bias)),
+        tuple(sorted(ends & _not_computed(case, bias))),
     )  # fmt: skip
 
 
@@ -161,10 +169,22 @@ def _held(case: Case) -> frozenset[str]:
 
 
 def _bias(case: Case) -> frozenset[str]:
-    """The rails of bias diodes, which are not computed, but for those that the text holds."""
+    """The rails of bias diodes, but for those that the text holds."""
     wiring = case.circuit.wiring
     diodes = wiring.supply.power_diodes - set(wiring.rectifiers)
     return frozenset(diode.a for diode in diodes) - _held(case) - wiring.positive - wiring.b_plus
+
+
+def _not_computed(case: Case, bias: frozenset[str]) -> frozenset[str]:
+    """Of the rails of bias diodes those whose diode makes no supply that is computed."""
+    if not bias:
+        return bias
+    from netcheck.circuit.source import RectifierSource, rectifier_sources
+
+    wiring = case.circuit.wiring
+    sources = (s for s in rectifier_sources(wiring) if isinstance(s, RectifierSource))
+    known = {ref for source in sources for ref in source.refs}
+    return bias - {diode.a for diode in wiring.supply.power_diodes if diode.ref in known}
 
 
 def _kept(case: Case) -> frozenset[str]:

@@ -7,10 +7,11 @@ dial tracks. Does not belong here: what a changed capacitor means (mica_substitu
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from netcheck.circuit.uses import is_tunable
-from netcheck.circuit.wiring import Element, Kind, Role
+from netcheck.circuit.wiring import Element, Kind
 from netcheck.parts import Part
 from netcheck.rules._base import Case
 
@@ -66,34 +67,29 @@ def intermediate_hz(case: Case) -> float | None:
 
 
 def tuned_by(case: Case, part: Part, was: float) -> Tuned | str:
-    """The circuit that a capacitor tunes, at its printed farads, or why it is not known."""
-    elements = case.circuit.wiring.of(part.ref)
-    if len(elements) != 1 or case.circuit.wiring.role_of(part.ref) is not Role.TUNED:
-        return "it is not in a tuned circuit"
-    a, b = elements[0].nets
-    across = _winding(case, (a, b))
-    if across is not None:
-        return _parallel(case, part, across, (a, b), was)
-    for net, low in ((a, b), (b, a)):
-        for coil in case.circuit.wiring.at(net):
-            owner = case.chassis.part(coil.ref)
-            if coil.kind is Kind.WINDING and owner is not None and is_tunable(owner):
-                return _padder(case, owner, coil, net, low, was)
-    return "no coil that it tunes is in the text"
-
-
-def _winding(case: Case, nets: tuple[str, str]) -> Element | None:
-    """The winding whose outer ends are these nets."""
+    """The circuit that a capacitor in the role TUNED tunes, at its printed farads, or why not."""
     wiring = case.circuit.wiring
-    for coil in wiring.at(nets[0]):
-        owner = case.chassis.part(coil.ref)
-        if coil.kind is not Kind.WINDING or owner is None or not is_tunable(owner):
-            continue
+    a, b = wiring.of(part.ref)[0].nets
+    in_part = False
+    for owner, coil in _coils(case, a):
         along = [e for e in wiring.of(coil.ref) if e.path == coil.path]
-        ends = {along[0].a, along[-1].b}
-        if ends == set(nets) or set(coil.nets) == set(nets):
-            return coil
-    return None
+        if {along[0].a, along[-1].b} == {a, b}:
+            return _parallel(case, part, owner, coil, was)
+        in_part = in_part or any(b in e.nets for e in along)
+    for net, low in ((a, b), (b, a)):
+        found = next(_coils(case, net), None)
+        # At a return end every coil of the set: only the other end tells which it tunes.
+        if found is not None and low in wiring.returns and not in_part:
+            return _padder(case, *found, net, low, was)
+    return "it stands across a part of its coil only"
+
+
+def _coils(case: Case, net: str) -> Iterator[tuple[Part, Element]]:
+    """The windings at a net that a capacitor can tune, and whose they are."""
+    for coil in case.circuit.wiring.at(net):
+        owner = case.chassis.part(coil.ref)
+        if coil.kind is Kind.WINDING and owner is not None and is_tunable(owner):
+            yield owner, coil
 
 
 def _henry(part: Part, coil: Element) -> float | None:
@@ -125,14 +121,10 @@ def _variable(case: Case, nets: tuple[str, str], but: str) -> tuple[float, float
     return least, most, gang
 
 
-def _parallel(
-    case: Case, part: Part, coil: Element, nets: tuple[str, str], was: float
-) -> Tuned | str:
-    owner = case.chassis.part(coil.ref)
-    if owner is None:
-        return "its coil is not known"
-    net = next((n for n in nets if n not in case.circuit.wiring.returns), nets[0])
-    other = nets[1] if net == nets[0] else nets[0]
+def _parallel(case: Case, part: Part, owner: Part, coil: Element, was: float) -> Tuned | str:
+    net, other = case.circuit.wiring.of(part.ref)[0].nets
+    if net in case.circuit.wiring.returns:
+        net, other = other, net
     least, _, gang = _variable(case, (net, other), part.ref)
     hertz, henry = owner.value("frequency"), _henry(owner, coil)
     if hertz:
@@ -151,7 +143,8 @@ def _parallel(
 
 
 def _padder(case: Case, owner: Part, coil: Element, net: str, low: str, was: float) -> Tuned | str:
-    top = coil.other(net)
+    along = [e for e in case.circuit.wiring.of(coil.ref) if e.path == coil.path]
+    top = along[-1].b if net == along[0].a else along[0].a
     _, most, gang = _variable(case, (top, low), "")
     if gang is None:
         return "the gang of its circuit is not in the text"
@@ -213,12 +206,11 @@ def _signal(case: Case, circuit: Tuned) -> tuple[float, tuple[float, float], flo
             continue
         if value is None or not value.spread or section.description.has("cut-plate"):
             continue
-        for element in case.circuit.wiring.of(section.ref)[:1]:
-            for net in element.nets:
-                for coil in case.circuit.wiring.at(net):
-                    owner = case.chassis.part(coil.ref)
-                    henry = _henry(owner, coil) if owner is not None else None
-                    if coil.kind is Kind.WINDING and henry:
+        for element in case.circuit.wiring.of(section.ref):
+            for net in set(element.nets) - case.circuit.wiring.returns:
+                for owner, coil in _coils(case, net):
+                    henry = _henry(owner, coil)
+                    if henry:
                         least, _, _ = _variable(case, (net, element.other(net)), section.ref)
                         return henry, (value.amounts[0], value.highest), least
     return None

@@ -99,7 +99,8 @@ def _resistance_cord(case: Case, part: Part) -> Finding:
         )  # fmt: skip
         resistor = f"a {amount(ohm, 'ohm')} resistor of {2 * watt:.0f} W or more"
     else:
-        resistor = f"a resistor of {amount(ohm, 'ohm') if ohm else 'its ohms'} and twice its watts"
+        same = amount(ohm, "ohm") if ohm else "the same ohms"
+        resistor = f"a resistor of {same} and twice its watts"
     return case.finding(
         f"{named(part)} is a resistance cord: it runs hot over its whole length",
         part.span_of("cord"),

@@ -90,11 +90,12 @@ def _leak_finding(
     case: Case, line: AvcLine, part: Part, ohm: float, leak: Leak, least: float
 ) -> Finding:
     lost = ohm / (ohm + leak.ohm)
+    share = float(f"{lost * 100:.2g}")
     feeding = listed(e.ref for e in line.feeding)
     tubes = listed(e.ref for e in line.grids)
     return case.finding(
         f"{named(part)} leaks through {amount(leak.ohm, 'ohm')} on a line fed through "
-        f"{amount(ohm, 'ohm')} ({feeding}), which takes {lost * 100:.2g} % of the AVC of {tubes}",
+        f"{amount(ohm, 'ohm')} ({feeding}), which takes {share:g} % of the AVC of {tubes}",
         part.span_of("capacitance"),
         parts=(part.ref,),
         nodes=(line.net,),
@@ -112,29 +113,31 @@ def _leak_finding(
 
 
 def _timing(case: Case, line: AvcLine, ohm: float) -> Iterator[Finding | NotChecked]:
-    farads = [part.value("capacitance") for part in line.bypasses]
-    if any(farad is None for farad in farads):
+    farads = {p.ref: f for p in line.bypasses if (f := p.value("capacitance")) is not None}
+    if len(farads) < len(line.bypasses):
         yield case.not_checked(f"the microfarads on {line.net} are not known",
                                [part.ref for part in line.bypasses])  # fmt: skip
         return
-    farad = sum(f or 0.0 for f in farads)
+    farad = sum(farads.values())
     seconds = ohm * farad
     low, high = _USUAL_S[0] / _FAR, _USUAL_S[1] * _FAR
     if low <= seconds <= high:
         return
     slow = seconds > high
-    part = max(line.bypasses, key=lambda p: p.value("capacitance") or 0.0)
+    part = max(line.bypasses, key=lambda p: farads[p.ref])
+    others = [p for p in line.bypasses if p is not part]
+    said = listed([named(part), *(p.ref for p in others)])
     does = "the set stays deaf after a strong station" if slow else "the control follows the bass"
     limit = high if slow else low
     fit = _fitting(ohm)
     yield case.finding(
-        f"{named(part)} with {amount(ohm, 'ohm')} ({listed(e.ref for e in line.feeding)}) has a "
-        f"time constant of {amount(seconds, 's')}: {does}",
+        f"{said} with {amount(ohm, 'ohm')} ({listed(e.ref for e in line.feeding)}) "
+        f"{'have' if others else 'has'} a time constant of {amount(seconds, 's')}: {does}",
         part.span_of("capacitance"),
         parts=(part.ref,),
         nodes=(line.net,),
         related=[Related(p.span_of("capacitance"), f"{named(p)} is on the same line")
-                 for p in line.bypasses if p is not part],
+                 for p in others],
         calc=[
             Calculation(
                 f"time constant of {line.net}", seconds, "s", limit,

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from netcheck.circuit.wiring import Electrode
+from netcheck.circuit.wiring import Electrode, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._avc import AvcLine, avc_lines
@@ -104,7 +104,9 @@ def _diodes(case: Case) -> Iterator[Finding | NotChecked]:
         if not nets & (own | grids | wiring.returns):
             found.append((nets, diode))
     for nets, alike in grouped(found).items():
-        action = f"fit the load resistor from {alike[0].net}'s winding to where the drawing has it"
+        wound = any(e.kind is Kind.WINDING for e in wiring.at(alike[0].net))
+        place = f"{alike[0].net}'s winding" if wound else alike[0].net
+        action = f"fit the load resistor from {place} to where the drawing has it"
         yield lacking(case, nets, alike, "no DC path to its cathode", action,
                       harm=Harm.PERFORMANCE)  # fmt: skip
 
@@ -158,10 +160,7 @@ def _unbiased(case: Case, rest: _Rest) -> bool:
 
 def _finding(case: Case, line: AvcLine, wrong: list[_Rest]) -> Finding:
     first = wrong[0]
-    last = line.resistors[-1] if line.resistors else None
-    part = case.chassis.part(last.ref) if last is not None else line.bypasses[0]
-    at = part if isinstance(part, Part) else line.bypasses[0]
-    end = case.circuit.wiring.grids.returns.origin(line.net) or line.net
+    at, end = _returned_by(case, line)
     over = any(_over(rest) for rest in wrong)
     above = first.volts > _POSITIVE_V
     usual = f"; published: {amount(first.published_v, 'V')}" if first.published_v else ""
@@ -181,6 +180,21 @@ def _finding(case: Case, line: AvcLine, wrong: list[_Rest]) -> Finding:
         action=f"return {at.ref} to the bias tap or cathode that the drawing shows, and measure "
         f"{line.net} with no station",
     )  # fmt: skip
+
+
+def _returned_by(case: Case, line: AvcLine) -> tuple[Part, str]:
+    """The last resistor on the way to the return, and where it ends.
+
+    A cathode on the way ends it: what lies below that is the bias of a tube, and not of the line.
+    """
+    wiring, net, last = case.circuit.wiring, line.net, None
+    for element in line.way:
+        net = element.other(net)
+        if element.kind is Kind.RESISTOR:
+            last = case.chassis.part(element.ref)
+        if any(electrode.duty == "cathode" for electrode in wiring.electrodes_on(net)):
+            break
+    return last or line.bypasses[0], net
 
 
 def _over(rest: _Rest) -> bool:

@@ -74,9 +74,14 @@ R3 1 meg 1/2 W, new: X3 to CHASSIS
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each battery that reaches filaments it would burn."""
     filaments = filaments_of(case)
-    sources = list(_sources(case))
-    if not filaments or not sources:
+    if not filaments:
         return
+    sources = list(_sources(case))
+    unknown = _unknown(case, sources)
+    if unknown:
+        its = "its volts are" if len(unknown) == 1 else "their volts are"
+        yield case.not_checked(f"what {listed(unknown)} would do to filaments: {its} not known",
+                               unknown)  # fmt: skip
     near = _near(case, sources)
     if not near & filaments.keys():
         return
@@ -98,11 +103,23 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """Contacts closed: switch -> the positions whose paths are closed together (two: between)."""
+    """Contacts closed: switch -> the positions whose paths are closed together (two: between).
+
+    `shorting` tells of each switch or wafer whether it bridges two positions, None if unsaid.
+    """
 
     closed: Mapping[str, tuple[str, ...]]
     words: str
-    between: str
+    shorting: Mapping[str, bool | None]
+
+    def closes(self, part: Part, position: str) -> bool:
+        """Whether the contacts of a position are closed."""
+        at = self.closed.get(part.body_ref, ())
+        return position in at and (len(at) == 1 or self.shorting[part.ref] is not False)
+
+    def unsaid(self, part: Part) -> bool:
+        """Whether it is between two positions, and the text does not say that it bridges them."""
+        return len(self.closed.get(part.body_ref, ())) > 1 and self.shorting[part.ref] is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +148,21 @@ def _sources(case: Case) -> Iterator[_Source]:
     wiring = case.circuit.wiring
     for part in case.chassis.of_kind("battery"):
         volts = part.value("voltage")
-        for element in wiring.of(part.ref)[:1] if volts else ():
-            yield _Source(part, element.a, element.b, volts or 0.0)
+        for element in wiring.of(part.ref):
+            if volts is not None:
+                yield _Source(part, element.a, element.b, volts)
     for element in wiring.rectifiers:
         found, rectifier = unloaded_supply(case, element.b), case.chassis.part(element.ref)
         if found is not None and rectifier is not None and wiring.common is not None:
             yield _Source(rectifier, element.b, wiring.common, found.volts)
+
+
+def _unknown(case: Case, sources: list[_Source]) -> list[str]:
+    """The batteries and rectifiers of a set that are none of its sources: no volts are known."""
+    refs = [p.ref for p in case.chassis.of_kind("battery") if case.circuit.wiring.of(p.ref)]
+    refs += [e.ref for e in case.circuit.wiring.rectifiers]
+    known = {source.part.ref for source in sources}
+    return [ref for ref in dict.fromkeys(refs) if ref not in known]
 
 
 def _near(case: Case, sources: list[_Source]) -> frozenset[str]:
@@ -158,7 +184,7 @@ def _near(case: Case, sources: list[_Source]) -> frozenset[str]:
 def _switches(
     case: Case, near: frozenset[str]
 ) -> tuple[dict[str, tuple[str, ...]], dict[str, bool | None]]:
-    """By body: the positions of each switch there, and whether it bridges two (None: unsaid)."""
+    """By body the positions of each switch there, by wafer whether it bridges (None: unsaid)."""
     bodies: dict[str, tuple[str, ...]] = {}
     shorting: dict[str, bool | None] = {}
     for part in case.chassis.of_kind("switch"):
@@ -166,12 +192,13 @@ def _switches(
             continue
         seen = bodies.get(part.body_ref, ())
         bodies[part.body_ref] = tuple(dict.fromkeys([*seen, *part.positions]))
-        if part.description.has("non-shorting") or shorting.get(part.body_ref) is False:
-            shorting[part.body_ref] = False
-        elif part.description.has("shorting"):
-            shorting[part.body_ref] = True
+        body = case.chassis.part(part.body_ref)
+        for each in [part] if body is None else [part, body]:
+            if each.description.has("non-shorting", "shorting"):
+                shorting[part.ref] = each.description.has("shorting")
+                break
         else:
-            shorting.setdefault(part.body_ref, None)
+            shorting[part.ref] = None
     return bodies, shorting
 
 
@@ -179,7 +206,7 @@ def _states(case: Case, near: frozenset[str]) -> Iterator[_State]:
     """Every position of every switch, and each switch between two while the others stand."""
     bodies, shorting = _switches(case, near)
     now = switch_positions(case.chassis)
-    choices = {b: p if len(p) > 1 else (*p, _OFF) for b, p in bodies.items() if p}
+    choices = {b: p if len(p) > 1 else (*p, _OFF) for b, p in bodies.items()}
     total = 1
     for positions in choices.values():
         total *= len(positions)
@@ -190,9 +217,9 @@ def _states(case: Case, near: frozenset[str]) -> Iterator[_State]:
     rows.sort(key=lambda row: sum(now.get(b) != p for b, p in row.items()))
     for row in rows:
         words = listed(f"{b} at {p}" for b, p in row.items() if now.get(b) != p)
-        yield _State({b: (p,) for b, p in row.items()}, words, "")
+        yield _State({b: (p,) for b, p in row.items()}, words, shorting)
     for body, positions in choices.items():
-        if shorting.get(body) is False or len(bodies[body]) < 2:
+        if len(bodies[body]) < 2:
             continue
         for one, other in pairwise(positions):
             for row in rows:
@@ -201,7 +228,7 @@ def _states(case: Case, near: frozenset[str]) -> Iterator[_State]:
                     at = listed(f"{b} at {p}" for b, p in row.items()
                                 if b != body and now.get(b) != p)  # fmt: skip
                     words = f"{body} between {one} and {other}" + (f" and {at}" if at else "")
-                    yield _State(moved, words, "" if shorting.get(body) else body)
+                    yield _State(moved, words, shorting)
 
 
 def _reached(
@@ -227,7 +254,7 @@ def _reached(
 def _conducts(case: Case, e: Element, state: _State) -> bool:
     if e.kind is Kind.CONTACT:
         owner = case.chassis.part(e.ref)
-        return owner is not None and e.position in state.closed.get(owner.body_ref, ())
+        return owner is not None and state.closes(owner, e.position)
     if e.kind is Kind.RESISTOR:
         return e.ohm is not None and e.ohm < _SMALL_OHM
     return e.kind in (Kind.FUSE, Kind.STRAP)
@@ -238,7 +265,7 @@ def _finding(case: Case, cross: _Cross) -> Finding:
     switches = [case.chassis.part(e.ref) for e in cross.way if e.kind is Kind.CONTACT]
     at = next((p for p in reversed(switches) if p is not None), part)
     said = f" with {cross.state.words}" if cross.state.words else ""
-    unknown = cross.state.between
+    unknown = listed(p.ref for p in switches if p is not None and cross.state.unsaid(p))
     doubt = f", and nothing says that {unknown} breaks before it makes" if unknown else ""
     terminal = part.terminal("+") or part.terminal("cathode")
     span = at.ref_span or at.span

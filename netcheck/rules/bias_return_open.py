@@ -20,7 +20,7 @@ from netcheck.circuit.wiring import Role
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._burnt import burnt_by
+from netcheck.rules._burnt import Comparison
 from netcheck.rules._operating import NOMINAL, shorted, tried
 from netcheck.rules._reach import doubt, reached
 from netcheck.rules._unloaded import unloaded_supply
@@ -164,16 +164,17 @@ def _shorts(case: Case) -> Iterator[Finding | NotChecked]:
     if isinstance(sound, NotSolved):
         yield case.not_checked(sound.reason, [part.ref for part in parts])
         return
+    burns = Comparison(case, sound)
     for part, fault in zip(parts, faults, strict=True):
         if isinstance(fault, NotSolved):
             yield case.not_checked(f"{part.ref} shorted: {fault.reason}", (part.ref,))
         else:
-            yield from _short(case, part, sound, fault)
+            yield from _short(case, part, burns, fault)
 
 
-def _short(case: Case, part: Part, sound: Point, fault: Point) -> Iterator[Finding]:
-    burnt = burnt_by(case, sound, fault)
-    volts = sound.between(*case.circuit.wiring.of(part.ref)[0].nets)
+def _short(case: Case, part: Part, burns: Comparison, fault: Point) -> Iterator[Finding]:
+    burnt = burns.burnt_by(fault)
+    volts = burns.sound.between(*case.circuit.wiring.of(part.ref)[0].nets)
     if not burnt or volts is None:
         return
     yield case.finding(

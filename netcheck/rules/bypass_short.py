@@ -20,8 +20,8 @@ from netcheck.circuit.wiring import Role
 from netcheck.findings import Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._burnt import Burnt, burnt_by
-from netcheck.rules._operating import shorted, solved, tried
+from netcheck.rules._burnt import Burnt, Comparison
+from netcheck.rules._operating import NOMINAL, shorted, tried
 from netcheck.rules._words import listed, named
 
 if TYPE_CHECKING:
@@ -70,16 +70,19 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     candidates = list(_bypasses(case))
     if not candidates:
         return
-    sound = solved(case)
-    # Across a capacitor one end of which nothing gives volts to, a short changes nothing.
-    parts = [part for part in candidates if _across(case, part, sound) is not None]
-    points = tried(case, [shorted(part.ref) for part in parts])
+    sound, *points = tried(case, [NOMINAL, *(shorted(part.ref) for part in candidates)])
+    if isinstance(sound, NotSolved):
+        raise sound
+    burns = Comparison(case, sound)
     found = []
-    for part, point in zip(parts, points, strict=True):
+    for part, point in zip(candidates, points, strict=True):
+        # Across a capacitor one end of which nothing gives volts to, a short changes nothing.
+        if _across(case, part, sound) is None:
+            continue
         if isinstance(point, NotSolved):
             yield case.not_checked(f"{part.ref} shorted: {point.reason}", (part.ref,))
             continue
-        burnt = burnt_by(case, sound, point)
+        burnt = burns.burnt_by(point)
         if burnt:
             found.append(_Short(part, burnt))
     if found:

@@ -17,7 +17,7 @@ from netcheck.circuit.states import SHORT_OHM, Edit, State
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._burnt import Burnt, burnt_by
+from netcheck.rules._burnt import Burnt, Comparison
 from netcheck.rules._operating import NOMINAL, tried
 from netcheck.rules._words import listed, named
 
@@ -101,7 +101,7 @@ def _joined(
         if isinstance(why, NotSolved):
             yield case.not_checked(f"what the body of {can.ref} does: {why.reason}", (can.ref,))
     else:
-        burnt = burnt_by(case, sound, fault)
+        burnt = Comparison(case, sound).burnt_by(fault)
         for net in nets:
             volts = sound.between(net, metal)
             if volts is not None:

@@ -152,6 +152,7 @@ def _judged(case: Case, suspect: _Suspect, sweep: Sweep | NotSolved) -> Iterator
 
 _Result = Finding | NotChecked
 _NO_DEMAND = "the unloaded supply or the grid resistor is not known, so no megohm to ask of it"
+_NO_FIGURE = "how well it must insulate cannot be told"
 _TENTH = "tenth"
 
 
@@ -192,7 +193,7 @@ def _finding(case: Case, suspect: _Suspect, need: _Need | None) -> Finding:
     """Old paper, or a part whose measured leak is below the need."""
     coupling, part, leak = suspect.coupling, suspect.part, suspect.leak
     grid = grid_words(case, coupling)
-    ask = f"an insulation of {amount(need.ohm, 'ohm')}" if need else "more than can be told"
+    ask = f"it needs an insulation of {amount(need.ohm, 'ohm')}" if need else _NO_FIGURE
     calc = need.calc if need else ()
     related = list(path_lines(case, coupling))
     if leak is not None and need is not None:
@@ -207,7 +208,7 @@ def _finding(case: Case, suspect: _Suspect, need: _Need | None) -> Finding:
     old = part.condition is Condition.ORIGINAL and kind is not None and kind.suspect_when_original
     also = " aged-capacitor lists the same part: a new one clears both." if old else ""
     return case.finding(
-        f"{named(part)} {said}; it needs {ask}",
+        f"{named(part)} {said}; {ask}",
         part.span_of(dielectric_span_word(part)),
         parts=(part.ref, coupling.tube),
         nodes=(coupling.source, coupling.grid),

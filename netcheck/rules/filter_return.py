@@ -26,6 +26,9 @@ from netcheck.rules._operating import NOMINAL, tried
 from netcheck.rules._reach import doubt
 from netcheck.rules._words import amount, listed, named
 
+_RESISTING = (Kind.RESISTOR, Kind.WINDING)
+_WIRE_OHM = 1.0
+
 _BIASED = """line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral COLD
 F1 1/2 A 250 V slow: LINE to FUSED
@@ -146,14 +149,19 @@ def _misplaced(
         for e in wiring.at(net)
     )
     way = wiring.dc_path(net, {common})
-    ohm = sum(e.ohm or 0.0 for e in way or ())
-    if (stored and wiring.supply.back_bias) or large_across or (way is not None and ohm < 1.0):
+    wire = way is not None and _least_ohm(way) < _WIRE_OHM
+    if (stored and wiring.supply.back_bias) or large_across or wire:
         return
     if wiring.incomplete(net) or wiring.incomplete(common):
         reason = f"a part at {net} or {common} is not known"
         yield case.not_checked(f"where {joined[0].ref} returns: {reason}", [joined[0].ref])
         return
     yield _wrong(case, net, common, joined, way or ())
+
+
+def _least_ohm(way: tuple[Element, ...]) -> float:
+    """The ohms of a way; a resistor or winding that states none is no wire."""
+    return sum(e.ohm or (_WIRE_OHM if e.kind in _RESISTING else 0.0) for e in way)
 
 
 def _rectified(case: Case) -> frozenset[str]:
@@ -172,8 +180,9 @@ def _wrong(
     case: Case, net: str, common: str, parts: list[Part], way: tuple[Element, ...]
 ) -> Finding:
     first = parts[0]
-    carriers = [e.ref for e in way if e.kind in (Kind.RESISTOR, Kind.WINDING)]
-    says = f"; {listed(carriers)} carries the rectifier's pulses" if carriers else ""
+    carriers = [e.ref for e in way if e.kind in _RESISTING]
+    carry = "carries" if len(carriers) == 1 else "carry"
+    says = f"; {listed(carriers)} {carry} the rectifier's pulses" if carriers else ""
     moved = {part.ref: _moved(part, common) for part in parts}
     meant = case_of(case, as_it_was(case.chassis, moved))
     (now,), (then,) = tried(case, [NOMINAL]), tried(meant, [NOMINAL])

@@ -115,9 +115,10 @@ def _behind(case: Case, fuses: list[Element]) -> Iterator[Finding]:
         )  # fmt: skip
     elif ahead:
         before = [part for ref in ahead if (part := case.chassis.part(ref)) is not None]
+        which, one = ("switch", "the switch") if len(ahead) == 1 else ("switches", "a switch")
         yield _finding(
             case, parts_of(case, late or fuses), before,
-            f"behind the switch {listed(ahead)}: a short in the switch or its wires is not cleared",
+            f"behind the {which} {listed(ahead)}: a short in {one} or its wires is not cleared",
             f"between the plug and {ahead[0]}",
             # Nothing more can be touched than before: what burns is the switch and its wires.
             harm=Harm.DAMAGE,

@@ -21,6 +21,7 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved
 from netcheck.parts import Part, Value
 from netcheck.rules import _replaced
 from netcheck.rules._base import Case, Example, rule
+from netcheck.rules._heaters import PLAIN, line_points
 from netcheck.rules._line import Line, line_fuses, line_of, on_line, parts_of
 from netcheck.rules._operating import NOMINAL
 from netcheck.rules._words import amount, listed, named
@@ -89,7 +90,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     if line is None:
         yield case.not_checked("no line voltage is stated", [p.ref for p in fuses])
         return
-    drawn = _drawn(case, line)
+    drawn = _drawn(case)
     for fuse in fuses:
         yield from _volts(case, fuse, line)
         if isinstance(drawn, str):
@@ -104,7 +105,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             yield _fast(case, fuse)
 
 
-def _drawn(case: Case, line: Line) -> LineCurrent | str:
+def _drawn(case: Case) -> LineCurrent | str:
     """What the set draws at the stated line, or why that is not known."""
     from netcheck.circuit.line_current import line_current
 
@@ -119,11 +120,12 @@ def _drawn(case: Case, line: Line) -> LineCurrent | str:
         return f"a rail is held: what {listed(p.ref for p in feeding)} would draw is not computed"
     if feeding and not supplies:
         return f"{listed(p.ref for p in feeding)} feeds nothing as the set is described"
-    found = line_current(case.circuit.wiring, supplies, line.volts)
+    point = line_points(case)[PLAIN]
+    if isinstance(point, NotSolved):
+        return point.reason
+    found = line_current(point)
     if isinstance(found, str):
         return found
-    if found.left_out:
-        return f"the current of {listed(found.left_out)} is not stated"
     return found if found.rms_a > 0 else "nothing in the text draws any"
 
 
@@ -214,12 +216,11 @@ def _sum(drawn: LineCurrent) -> str:
     steady = f"{amount(drawn.steady_a, 'A')} of heaters, lamps and loads"
     if drawn.transformer:
         steady += " with a tenth for the transformer's own loss"
-    if drawn.pulse_a == 0:
+    if drawn.pulse_a < 1e-6 * drawn.rms_a:
         return f"{steady} at {amount(drawn.line_v, 'V')}"
     return (
-        f"root of ({steady})^2 + ({amount(drawn.pulse_a, 'A')} rms of rectifier pulses)^2 + "
-        f"2 x {amount(drawn.steady_a, 'A')} x {amount(drawn.pulse_w, 'W')} / "
-        f"{amount(drawn.line_v, 'V')}, as both peak together"
+        f"rms over the line's cycle: {steady}, {amount(drawn.pulse_a, 'A')} rms of rectifier "
+        "pulses, together where both peak"
     )
 
 

@@ -9,7 +9,8 @@ editions that do not say whether a peak is meant, and the usual string of 50 and
 goes over it as a peak (88 V rms, 124 V peak): over it as a peak only is performance too. Cathodes
 are taken without signal and hum. A rectifier whose cathode is tied to its heater inside the bulb
 (5V4-G, GZ34) has nothing between them: its winding stands on B+ against the chassis, and so do the
-heaters of other tubes on that winding, which are judged.
+heaters of other tubes on that winding, which are judged. The cathode of a rectifier rises further
+while the output tube is cold or worn out; more than a tenth over by that alone is performance.
 Source: maxima of the tube data (`netcheck tube TYPE` names each source), counted as peaks of either
 polarity at the highest line: from memory (later editions of the RCA Receiving Tube Manual say
 peak); order of a string: common practice, no source.
@@ -27,7 +28,14 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved,
 from netcheck.parts import Part, TubeType
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._heaters import HIGH, PLAIN, line_points
-from netcheck.rules._operating import NOMINAL, line_high, tried
+from netcheck.rules._operating import (
+    NOMINAL,
+    bulb_of,
+    cold,
+    line_high,
+    output_tubes,
+    tried,
+)
 from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
@@ -128,12 +136,55 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             for b in found
         )
         yield _finding(case, sorted(found, key=lambda b: -b.ratio), certain)
+    yield from _unloaded(case, heated, {b.part.ref for b in found})
     if unknown:
         said = f"the volts of heater or cathode of {listed(unknown)} are not known"
         yield case.not_checked(said, unknown)
     if unlimited:
         yield case.not_checked(f"no maximum between heater and cathode is known of "
                                f"{listed(unlimited)}")  # fmt: skip
+
+
+def _unloaded(case: Case, heated: list[Part], told: set[str]) -> Iterator[Finding | NotChecked]:
+    """Rectifiers whose cathode rises when an output tube draws nothing: it is cold or worn out.
+
+    Their cathode is the supply itself. What lasts is told before; this passes, or is heard.
+    """
+    limited = [
+        part for part in heated
+        if part.tube is not None and part.tube.is_rectifier and part.ref not in told
+        and "heater-cathode-v" in part.tube.limits
+    ]  # fmt: skip
+    if not limited:
+        return
+    tubes = [bulb_of(tube) for tube in output_tubes(case)]
+    states = [cold(bulb, line_high(case)) for bulb in tubes]
+    line = line_points(case)[HIGH]
+    worst: dict[str, tuple[_Between, str, str]] = {}
+    for bulb, state, point in zip(tubes, states, tried(case, states), strict=True):
+        if isinstance(point, NotSolved):
+            yield case.not_checked(f"{bulb} cold: {point.reason}", [p.ref for p in limited])
+            continue
+        for part in limited:
+            between = _between(case, part, point, line)
+            before = worst.get(part.ref)
+            if between is None or between.worst <= between.limit * _SLIGHTLY:
+                continue
+            if before is None or between.worst > before[0].worst:
+                worst[part.ref] = between, bulb, state.name
+    for between, bulb, name in worst.values():
+        yield case.finding(
+            f"{named(between.part)} has {amount(between.worst, 'V')} peak between heater and "
+            f"cathode at the highest line while {bulb} is cold or worn out (at most "
+            f"{amount(between.limit, 'V')})",
+            between.part.span_of("type"),
+            harm=Harm.PERFORMANCE,
+            parts=(between.part.ref,),
+            state=name,
+            calc=[_sum(between)],
+            action=f"see that {bulb} draws its current; give the heater of {between.part.ref} a "
+            "supply of its own, joined to its cathode",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +251,7 @@ def _is_tied(tube: TubeType) -> bool:
 
 
 def _refs(case: Case, part: Part) -> list[str]:
-    return [p.ref for p in case.chassis.of_kind("tube") if p.body_ref == part.body_ref]
+    return [p.ref for p in case.circuit.wiring.bulbs[part.body_ref]]
 
 
 def _heaters(case: Case, part: Part) -> list[Element]:
@@ -209,10 +260,10 @@ def _heaters(case: Case, part: Part) -> list[Element]:
 
 
 def _cathodes(case: Case, part: Part) -> list[str]:
-    refs = set(_refs(case, part))
+    own = case.circuit.wiring.electrodes_of
     return [
-        e.net for e in case.circuit.wiring.electrodes
-        if e.ref in refs and e.duty == "cathode" and not e.name.startswith("heater")
+        e.net for ref in _refs(case, part) for e in own.get(ref, ())
+        if e.duty == "cathode" and not e.name.startswith("heater")
     ]  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netcheck.catalog.preferred import ratings
-from netcheck.circuit.paths import OHMIC, adjacency, walk
+from netcheck.circuit.paths import OHMIC, walk
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
@@ -125,6 +125,9 @@ def _rectifiers(case: Case) -> Iterator[tuple[Part, PowerWinding]]:
                 yield part, winding
 
 
+_THROUGH = OHMIC - {Kind.FUSE, Kind.HEATER, Kind.BATTERY}
+
+
 def _is_fused(case: Case, part: Part, winding: PowerWinding) -> bool:
     """Whether no plate is joined through the winding to the supply's return without a fuse."""
     wiring = case.circuit.wiring
@@ -132,7 +135,7 @@ def _is_fused(case: Case, part: Part, winding: PowerWinding) -> bool:
     def ohm_of(e: Element) -> float | None:
         own = e.ref != winding.ref or e.path == winding.path
         foreign = e.ref in wiring.supply.power_refs and e.ref != winding.ref
-        passes = e.kind in OHMIC - {Kind.FUSE, Kind.HEATER, Kind.BATTERY}
+        passes = e.kind in _THROUGH
         return (e.ohm or 0.0) if passes and own and not foreign else None
 
     # The minus ends of the supply's capacitors and the return: where the short's current goes.
@@ -142,9 +145,8 @@ def _is_fused(case: Case, part: Part, winding: PowerWinding) -> bool:
         if e.kind is Kind.CAPACITOR and e.terminals[0] == "+" and e.a in wiring.b_plus
     }  # fmt: skip
     plates = [e.a for e in wiring.rectifiers if e.ref == part.ref]
-    at = adjacency(wiring.elements)
     for plate in plates:
-        if low & set(walk(at, [plate], ohm_of)):
+        if low & set(walk(wiring.adjacency, [plate], ohm_of)):
             return False
     return bool(plates)
 

@@ -21,7 +21,7 @@ from netcheck.circuit.states import SHORT_OHM, Edit, State
 from netcheck.findings import Finding, Harm, NotChecked, NotSolved, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._burnt import Burnt, burnt_by
+from netcheck.rules._burnt import Burnt, Comparison
 from netcheck.rules._operating import NOMINAL, tried
 from netcheck.rules._words import amount, listed, named
 
@@ -86,13 +86,14 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     if isinstance(sound, NotSolved):
         yield case.not_checked(sound.reason, [part.ref for _, part, _, _ in wanted])
         return
+    burns = Comparison(case, sound)
     shorts: dict[str, list[_Short]] = {}
     for (body, part, net, state), fault in zip(wanted, faults, strict=True):
         if isinstance(fault, NotSolved):
             yield case.not_checked(f"{state.name}: {fault.reason}", (part.ref,))
             continue
         own = list(_sections(case, body, sound, fault))
-        rest = [b for b in burnt_by(case, sound, fault) if b.part.body_ref != body.body_ref]
+        rest = [b for b in burns.burnt_by(fault) if b.part.body_ref != body.body_ref]
         burnt = sorted([*own, *rest], key=lambda b: -b.ratio)
         if burnt:
             shorts.setdefault(body.body_ref, []).append(_Short(part, net, state, tuple(burnt)))

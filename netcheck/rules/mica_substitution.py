@@ -117,9 +117,9 @@ def _finding(
     said = []
     if abs(moved) > limit_hz:
         way = "lower" if moved < 0 else "higher"
-        is_now = "measures" if change.measured else "is"
+        now = "measures" if change.measured else "is"
         said.append(
-            f"{is_now} {amount(change.now, 'F')} where {amount(change.was, 'F')} was: "
+            f"{now} {amount(change.now, 'F')} where {amount(change.was, 'F')} was: "
             f"{circuit.coil.ref} tunes {amount(abs(moved), 'Hz')} {way} ({circuit.where})"
         )
     if abs(warm) > _DRIFT_HZ:
@@ -149,13 +149,13 @@ def _calculations(
 ) -> Iterator[Calculation]:
     was, now = circuit.total_f(change.was), circuit.total_f(change.now)
     name = "in series with" if circuit.padder else "beside"
-    rest = f", {name} {amount(circuit.beside_f, 'F')}" if circuit.beside_f else ""
+    beside = f", {name} {amount(circuit.beside_f, 'F')}" if circuit.beside_f else ""
     taken = "" if circuit.known else ", taken: no henries are stated"
     yield Calculation(
         f"shift of {circuit.coil.ref}", moved / 1e3, "kHz",
         (-1 if moved < 0 else 1) * limit_hz / 1e3,
         f"{amount(circuit.hertz, 'Hz')} ({circuit.where}{taken}) x (root of {amount(was, 'F')} / "
-        f"{amount(now, 'F')} - 1){rest}",
+        f"{amount(now, 'F')} - 1){beside}",
     )  # fmt: skip
     if change.drift:
         yield Calculation(

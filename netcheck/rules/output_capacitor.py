@@ -23,7 +23,7 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved,
 from netcheck.parts import Part
 from netcheck.rules import _replaced
 from netcheck.rules._base import Case, Example, Option, rule
-from netcheck.rules._burnt import Burnt, burnt_by
+from netcheck.rules._burnt import Burnt, Comparison
 from netcheck.rules._operating import (
     NOMINAL,
     driven_transformers,
@@ -98,7 +98,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         if peak is not None and peak[0] > rated * 1.005:
             burnt: tuple[Burnt, ...] = ()
             if not isinstance(sound, NotSolved) and not isinstance(fault, NotSolved):
-                burnt = burnt_by(case, sound, fault)
+                burnt = Comparison(case, sound).burnt_by(fault)
             yield _finding(case, part, plate, rated, peak, high, burnt)
 
 

@@ -126,7 +126,7 @@ def _unloaded(
     case: Case, part: Part, secondaries: Mapping[str, tuple[str, ...]]
 ) -> Finding | NotChecked:
     reached = _joined(case, secondaries)
-    reason = doubt(case, reached)
+    reason = _doubt(case, reached)
     if reason is not None:
         return case.not_checked(f"whether {part.ref} is loaded: {reason}", (part.ref,))
     gone = [
@@ -156,6 +156,14 @@ def _joined(case: Case, secondaries: Mapping[str, tuple[str, ...]]) -> frozenset
     return frozenset(found - returns)
 
 
+def _doubt(case: Case, nets: frozenset[str]) -> str | None:
+    """Why it is not known whether something loads these nets."""
+    reason = doubt(case, nets)
+    at = (e for net in sorted(nets) for e in case.circuit.wiring.at(net))
+    bare = dict.fromkeys(e.ref for e in at if e.kind is Kind.RESISTOR and e.ohm is None)
+    return f"the ohms of {listed(bare)} are not known" if reason is None and bare else reason
+
+
 def _in_some_position(
     case: Case, part: Part, secondaries: Mapping[str, tuple[str, ...]]
 ) -> Iterator[Finding | NotChecked]:
@@ -173,7 +181,7 @@ def _in_some_position(
         ]  # fmt: skip
         if not bare:
             continue
-        reason = doubt(case, near)
+        reason = _doubt(case, near)
         if reason is not None:
             yield case.not_checked(f"whether {part.ref} is loaded with {body} at {listed(bare)}: "
                                    f"{reason}", (part.ref, switch.ref))  # fmt: skip

@@ -32,6 +32,7 @@ _LAMP_OUT_V = 15.0
 _SLACK = 1.1
 _FLARES, _BURNS = 1.5, 1.5
 _LIT_V = 6.0
+_LAMP_47_A = 0.15  # catalogue of lamps
 
 _TAPPED = """line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral B-
@@ -77,7 +78,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
     points = line_points(case)
     plain = points[PLAIN]
     if isinstance(plain, NotSolved):
-        lamps = [p.ref for p in case.chassis.of_kind("lamp") if p.fitted]
+        lamps = [p.ref for p in case.chassis.of_kind("lamp")]
         tubes = [p.ref for p in case.chassis.of_kind("tube") if is_tapped(p)]
         if (lamps or tubes) and case.circuit.wiring.poles.plugs:
             yield case.not_checked(plain.reason, [*lamps, *tubes])
@@ -88,8 +89,8 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
             told.update(found.parts)
             yield found
     for lamp in case.chassis.of_kind("lamp"):
-        if lamp.fitted and lamp.ref not in told:
-            yield from _lamp(case, lamp)
+        if lamp.ref not in told:
+            yield from _lamp(case, lamp, plain)
 
 
 # --- the tap
@@ -103,10 +104,12 @@ class _Section:
     element: Element
     lamps: tuple[Part, ...]
     rated_v: float
+    rated_a: float | None
 
 
 def _section(case: Case, tube: Part) -> _Section | None:
-    if not is_tapped(tube) or tube.tube is None or not tube.fitted:
+    tapped = tube.tube
+    if tapped is None or not is_tapped(tube):
         return None
     for e in case.circuit.wiring.of(tube.ref):
         if e.kind is Kind.HEATER and set(e.terminals) == {"heater1", "tap"}:
@@ -115,7 +118,7 @@ def _section(case: Case, tube: Part) -> _Section | None:
                 if x.kind is Kind.LAMP and set(x.nets) == set(e.nets)
             )  # fmt: skip
             lamps = tuple(p for x in here if (p := case.chassis.part(x.ref)) is not None)
-            return _Section(tube, e, lamps, tube.tube.tap_v or 0.0)
+            return _Section(tube, e, lamps, tapped.tap_v or 0.0, tapped.heater_a)
     return None
 
 
@@ -138,8 +141,10 @@ def _overrun(
 ) -> Finding:
     tube = section.tube
     lamp = section.lamps[0] if section.lamps else None
+    ends = {case.chassis.net(node) for node in (section.element.a, section.element.b)}
     removed = [
-        p for p in case.chassis.of_kind("lamp") if not p.fitted or p.broken
+        p for p in case.chassis.parts
+        if p.kind == "lamp" and not p.fitted and {case.chassis.net(n) for n in p.nodes} == ends
     ]  # fmt: skip
     here = f"with {named(lamp)} in place of its lamp" if lamp is not None else "without its lamp"
     at = lamp if lamp is not None else tube
@@ -156,7 +161,7 @@ def _overrun(
 
 
 def _section_sums(section: _Section, volts: float, amperes: float) -> list[Calculation]:
-    rated_a = section.tube.tube.heater_a if section.tube.tube is not None else None
+    rated_a = section.rated_a
     return [
         Calculation(f"tap section of {section.tube.ref}", volts, "V", section.rated_v,
                     "rms of heater sine and rectifier pulses over the computed cycle"),
@@ -169,10 +174,9 @@ def _shunt(section: _Section, plain: LinePoint) -> str:
     """The resistor that does what the lamp does: it brings the section to the lamp's volts."""
     beside = [e for e in plain.branches if set(e.nets) == set(section.element.nets)]
     whole = plain.together(beside) or 0.0
-    amperes = section.tube.tube.heater_a if section.tube.tube is not None else None
-    if not amperes:
+    if not section.rated_a:
         return ""
-    own_a = amperes * (_LIT_V / section.rated_v) ** 0.58
+    own_a = section.rated_a * (_LIT_V / section.rated_v) ** 0.58
     if whole <= own_a:
         return ""
     ohm = float(f"{_LIT_V / (whole - own_a):.2g}")
@@ -182,8 +186,8 @@ def _shunt(section: _Section, plain: LinePoint) -> str:
 def _if_out(case: Case, section: _Section) -> Iterator[Finding]:
     """What the tap bears once its lamp burns out, as a record for whoever keeps the set."""
     lamp = section.lamps[0]
-    out = line_points(case).get(lamp_out(lamp.ref))
-    if out is None or isinstance(out, NotSolved):
+    out = line_points(case)[lamp_out(lamp.ref)]
+    if isinstance(out, NotSolved):
         return
     volts, amperes = out.across(section.element), out.amperes(section.element)
     if volts is None or amperes is None or volts <= _LAMP_OUT_V:
@@ -203,7 +207,7 @@ def _if_out(case: Case, section: _Section) -> Iterator[Finding]:
 # --- the lamp itself
 
 
-def _lamp(case: Case, lamp: Part) -> Iterator[Finding | NotChecked]:
+def _lamp(case: Case, lamp: Part, point: LinePoint) -> Iterator[Finding | NotChecked]:
     from netcheck.circuit.heater_law import rated_lamp
 
     rated, points = rated_lamp(lamp), line_points(case)
@@ -214,9 +218,9 @@ def _lamp(case: Case, lamp: Part) -> Iterator[Finding | NotChecked]:
             f"the volts and amperes of {named(lamp)} are not known: write them", (lamp.ref,)
         )
         return
-    plain = _volts_at(case, points[PLAIN], lamp)
+    plain = _volts_at(case, point, lamp)
     if plain is None:
-        why = _why(case, points[PLAIN], lamp)
+        why = _why(case, point, lamp)
         if why:
             yield case.not_checked(f"{lamp.ref}: {why}", (lamp.ref,))
         return
@@ -227,22 +231,31 @@ def _lamp(case: Case, lamp: Part) -> Iterator[Finding | NotChecked]:
     if high is not None:
         sums.append(Calculation(f"lamp {lamp.ref}, line high", high, "V", rated[0], "solved"))
     if plain > rated[0] * _SLACK:
-        yield _bright(case, lamp, plain, rated[0], sums)
+        yield _bright(case, lamp, plain, rated, sums)
     elif cold is not None and cold > rated[0] * _FLARES:
         yield _flares(case, lamp, cold, rated[0], sums)
 
 
 def _bright(
-    case: Case, lamp: Part, volts: float, rated_v: float, sums: list[Calculation]
+    case: Case, lamp: Part, volts: float, rated: tuple[float, float], sums: list[Calculation]
 ) -> Finding:
+    rated_v, rated_a = rated
     burns = volts > rated_v * _BURNS
+    # Across a tap the volts come from the current: one that takes as much as it should has its own.
+    weak = rated_a < _LAMP_47_A and any(
+        lamp in section.lamps
+        for tube in case.chassis.of_kind("tube")
+        if (section := _section(case, tube)) is not None
+    )
     return case.finding(
         f"{named(lamp)} gets {amount(volts, 'V')} of its {amount(rated_v, 'V')}",
         lamp.ref_span or lamp.span,
         harm=Harm.DAMAGE if burns else Harm.PERFORMANCE,
         parts=(lamp.ref,),
         calc=sums,
-        action=f"fit a lamp for {amount(volts, 'V')} and the same current",
+        action="fit a lamp 47, it takes more of the current"
+        if weak
+        else f"fit a lamp for {amount(volts, 'V')} and the same current",
     )
 
 
@@ -279,9 +292,9 @@ def _volts_at(case: Case, point: LinePoint | NotSolved, lamp: Part) -> float | N
     return None if e is None or isinstance(point, NotSolved) else point.across(e)
 
 
-def _why(case: Case, point: LinePoint | NotSolved, lamp: Part) -> str | None:
+def _why(case: Case, point: LinePoint, lamp: Part) -> str | None:
     """Why a lamp's volts are not known; None for one that is not on the line side at all."""
     e = _element(case, lamp)
-    if e is None or isinstance(point, NotSolved) or e not in point.branches:
+    if e is None or e not in point.branches:
         return None
     return point.why_unknown(e.nets) or "not solved"

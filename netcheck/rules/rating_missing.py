@@ -60,6 +60,6 @@ def _lacks_rating(case: Case, part: Part) -> bool:
     if part.description.has(*_LEFT_OUT) or (body is not None and body.description.has(*_LEFT_OUT)):
         return False
     # The line of a body (a can, a wafer) has no rating of its own: its sections have.
-    if not any(name in ("a", "+", "b", "-") for name in (t.name for t in part.terminals)):
+    if {"a", "+"}.isdisjoint(t.name for t in part.terminals):
         return False
     return all(part.description.values.get(role) is None for role in _RATED[part.kind])

@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
+from netcheck.language.mistakes import joined
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._rectifiers import Excess, Rectifier, excesses, rectifiers
@@ -94,7 +95,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         for part in each.parts:
             lacking = _unpublished(part)
             if lacking:
-                yield case.not_checked(f"no {listed(lacking)} is known of {named(part)}",
+                yield case.not_checked(f"no {joined(lacking, 'or')} is known of {named(part)}",
                                        (part.ref,))  # fmt: skip
 
 

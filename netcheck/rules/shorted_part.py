@@ -76,7 +76,9 @@ def _ends(chassis: Chassis, part: Part) -> Iterator[tuple[str, str, str]]:
 
 def _name(part: Part, path: Path) -> str:
     direct = part.tube is not None and part.tube.heating == "direct"
-    return "filament" if direct and path.name == "heater" else path.name or path.position
+    if direct and path.name == "heater":
+        return "filament"
+    return path.name or (f"position {path.position}" if path.position else "")
 
 
 def _finding(case: Case, chassis: Chassis, part: Part, what: str, first: str, last: str) -> Finding:

@@ -20,6 +20,9 @@ from netcheck.rules._cold import LowSupply, low_supplies
 from netcheck.rules._line import parts_of, path_lines
 from netcheck.rules._words import amount, listed, named
 
+# Less than this is no resistance: only the source limits what flows.
+_DEAD_OHM = 0.1
+
 _SET = """line 117 V 60 Hz
 P1 plug, polarized: hot LINE, neutral B-
 F1 1/2 A 250 V slow: LINE to FUSED
@@ -82,12 +85,20 @@ def _finding(case: Case, each: LowSupply) -> Finding:
     parts = parts_of(case, each.path)
     marked = [p for ref in each.refs if (p := case.chassis.part(ref)) is not None]
     first = (parts or marked)[0]
-    amperes = each.volts / max(each.ohm, 1e-3)
+    driven = f"{amount(each.volts, 'V')} rms of the source would drive "
+    if each.ohm > _DEAD_OHM:
+        driven += f"{amount(each.volts / each.ohm, 'A')} through it"
+    else:
+        driven += "all the amperes it can give"
     rectifier = listed(named(part) for part in marked)
     output = f"; {rectifier} is published for {amount(each.output_a, 'A')}" if each.output_a else ""
     said = f"off and cold, {each.plus} to {each.minus} reads {amount(each.ohm, 'ohm')}"
+    todo = f"lift {parts[0].ref if parts else 'one end of the supply'} and measure again: "
+    todo += f"find what joins {each.plus} to {each.minus} before power is applied"
     if each.plus == each.minus:
         said = f"the output of {rectifier} is joined to its own return {each.minus}, 0 ohm"
+        todo = f"find what joins the output of {listed(each.refs)} to {each.minus} before power is "
+        todo += "applied"
     return case.finding(
         f"{said}{output}",
         first.ref_span or first.span,
@@ -97,10 +108,8 @@ def _finding(case: Case, each: LowSupply) -> Finding:
         calc=(
             Calculation(
                 "off and cold", each.ohm, "ohm", each.limit_ohm,
-                f"{amount(each.volts, 'V')} rms of the source would drive "
-                f"{amount(amperes, 'A')} through it",
+                driven,
             ),
         ),
-        action=f"lift {parts[0].ref if parts else 'one end of the supply'} and measure again: "
-        f"find what joins {each.plus} to {each.minus} before power is applied",
+        action=todo,
     )  # fmt: skip

@@ -2,7 +2,8 @@
 
 Why: Too many watts make plate or screen glow, release gas and burn the winding that feeds them;
 too much current wears the cathode out; too many volts flash over in a socket or stem. A set whose
-parts drifted, or that was given a silicon rectifier or the wrong tube, does this quietly.
+parts drifted, or that was given a silicon rectifier or the wrong tube, does this quietly. Of a
+push-pull pair with one cathode resistor each draws more when the other is pulled, cold or worn out.
 False alarm: Up to a tenth over a maximum is reported as performance only: the computed volts are
 not better than that, and makers went there. Which line counts depends on the rating system of the
 type: design-centre at the nominal line, design-maximum at the highest line, absolute at the highest
@@ -14,16 +15,25 @@ meaning of the three systems: RCA Receiving Tube Manual, section on ratings, fro
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netcheck.circuit.states import State
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved, Related
-from netcheck.parts import Part
+from netcheck.parts import Part, TubeType
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._bias import wrongly_biased
-from netcheck.rules._operating import NOMINAL, Stream, line_high, streams, tried
+from netcheck.rules._operating import (
+    NOMINAL,
+    Stream,
+    cold,
+    line_high,
+    output_transformers,
+    output_tubes,
+    streams,
+    tried,
+)
 from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
@@ -48,6 +58,17 @@ R12 {bias} 2 W: KOUT to B-
 T2 output, 7000 ohm to 4 ohm, primary 400 ohm: primary B+ to T2.plate, secondary VC to VCR
 LS1 4 ohm: VC to VCR
 """
+_PAIR = """
+line none
+hold B+ 280 V
+V4 6V6GT: plate T2.a, screen B+, g1 UP, cathode K, heater H1 to B-{mark}
+V5 6V6GT: plate T2.b, screen B+, g1 DOWN, cathode K, heater H1 to B-
+R1 470K 1/2 W: UP to B-
+R2 470K 1/2 W: DOWN to B-
+R3 {bias} 5 W: K to B-
+T2 output, 8000 ohm to 4 ohm, primary 150-150 ohm: primary T2.a to B+ to T2.b, secondary VC to VCR
+LS1 4 ohm: VC to VCR
+"""
 
 
 @rule(
@@ -61,40 +82,55 @@ LS1 4 ohm: VC to VCR
             _OUTPUT.format(volts=350, bias="470 ohm", mark="  # <-"),
             "V4 (6K6GT) has its",
         ),
+        Example(
+            _PAIR.format(bias="250 ohm", mark="  # <-"),
+            "is pulled, cold or worn out, V4 (6V6GT) has",
+        ),
     ),
     good=(
         _STAGE.format(dropper="68K 1/2 W", mark=""),
         _OUTPUT.format(volts=250, bias="470 ohm", mark=""),
+        _PAIR.format(bias="470 ohm", mark=""),
     ),
 )
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each tube above a maximum in the state its rating system means."""
     absolute = [p.body_ref for p in case.chassis.of_kind("tube") if _system(p) == "absolute"]
     high = line_high(case)
-    asked = [NOMINAL, high, *(_strong(bulb, high) for bulb in absolute)]
+    left = {each.state: each for each in _left_alone(case, high)}
+    asked = [NOMINAL, high, *(_strong(bulb, high) for bulb in absolute), *left]
     points = dict(zip(asked, tried(case, asked), strict=True))
     nominal = points[NOMINAL]
     if isinstance(nominal, NotSolved):
         raise nominal
     biased = {bias.stream.part.body_ref for bias in wrongly_biased(case, streams(case, nominal))}
     found: list[_Found] = []
+    sections: dict[State, dict[tuple[str, str], Stream]] = {}
     for stream in streams(case, nominal):
         state = _state(stream.part, high)
         point = points[state]
         if isinstance(point, NotSolved):
             yield case.not_checked(point.reason, (stream.part.ref,))
             continue
-        here = _at(case, point, stream)
+        if state not in sections:
+            sections[state] = {_section(s): s for s in reversed([*streams(case, point)])}
+        here = sections[state].get(_section(stream))
         watts = stream.part.body_ref not in biased
         if here is not None and (over := _tube(here, state, watts=watts)):
             found.append(over)
-    yield from _findings(case, found)
+    yield from _findings(case, _by_tube(found))
+    told = {each.part.body_ref for each in found} | biased
+    for alone in left.values():
+        if not {alone.part.body_ref, alone.partner.body_ref} & told:
+            for each in _alone(case, alone, points[alone.state]):
+                told |= {alone.part.body_ref}  # of a pair one finding tells both
+                yield each
     yield from _unlimited(case, nominal)
 
 
 def _system(part: Part) -> str:
     """The rating system that counts for a type."""
-    system = part.tube.rating_system if part.tube is not None else "unknown"
+    system = part.tube.rating_system if part.tube is not None else ""
     return system if system in ("design-maximum", "absolute") else "design-centre"
 
 
@@ -110,11 +146,9 @@ def _strong(bulb: str, high: State) -> State:
     return State(name, emission=((bulb, 1.2),), contact_shift_v=((bulb, 0.2),)).on(high)
 
 
-def _at(case: Case, point: Point, stream: Stream) -> Stream | None:
-    """The same section at another point."""
-    ref, name = stream.part.body_ref, stream.section.name
-    found = (s for s in streams(case, point) if s.part.body_ref == ref)
-    return next((s for s in found if s.section.name == name), None)
+def _section(stream: Stream) -> tuple[str, str]:
+    """What names a section at any point."""
+    return stream.part.body_ref, stream.section.name
 
 
 # --- one section against its maxima
@@ -155,8 +189,74 @@ class _Found:
 
 def _tube(stream: Stream, state: State, *, watts: bool) -> _Found | None:
     over = [each for each in _quantities(stream, watts=watts) if each.value > each.limit]
-    over.sort(key=lambda each: -each.ratio)
-    return _Found(stream.part, state, tuple(over)) if over else None
+    return _Found(stream.part, state, _worst_first(over)) if over else None
+
+
+def _worst_first(over: Iterable[_Over]) -> tuple[_Over, ...]:
+    """Each kind of quantity once, by how far it is over."""
+    by_what: dict[str, _Over] = {}
+    for each in sorted(over, key=lambda one: -one.ratio):
+        by_what.setdefault(each.what, each)
+    return tuple(by_what.values())
+
+
+def _by_tube(found: list[_Found]) -> list[_Found]:
+    """The sections of one tube together."""
+    by_ref: dict[str, list[_Found]] = {}
+    for each in found:
+        by_ref.setdefault(each.part.ref, []).append(each)
+    return [
+        _Found(own[0].part, own[0].state, _worst_first(one for each in own for one in each.over))
+        for own in by_ref.values()
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Left:
+    """An output tube whose partner on the same transformer draws nothing, in a state."""
+
+    part: Part
+    partner: Part
+    state: State
+
+
+def _left_alone(case: Case, high: State) -> Iterator[_Left]:
+    """Each of a push-pull pair while the other is cold: a common cathode resistor then biases less.
+
+    Of a larger team any one other is taken: that one more is gone is two failures.
+    """
+    tubes = output_tubes(case)
+    for part in tubes:
+        own = {each.ref for each in output_transformers(case, part.body_ref)}
+        for other in tubes:
+            shared = own & {each.ref for each in output_transformers(case, other.body_ref)}
+            if other is not part and shared:
+                yield _Left(part, other, cold(other.body_ref, _state(part, high)))
+                break
+
+
+def _alone(case: Case, left: _Left, point: Point | NotSolved) -> Iterator[Finding | NotChecked]:
+    part, partner = left.part, left.partner
+    if isinstance(point, NotSolved):
+        yield case.not_checked(f"{partner.ref} cold: {point.reason}", (part.ref,))
+        return
+    own = (s for s in streams(case, point) if s.part.body_ref == part.body_ref)
+    over = [found for stream in own if (found := _tube(stream, left.state, watts=True))]
+    if not over:
+        return
+    found = max(over, key=lambda each: each.worst.ratio)
+    worst = found.worst
+    yield case.finding(
+        f"once {named(partner)} is pulled, cold or worn out, {named(part)} has its {worst.what} at "
+        f"{amount(worst.value, worst.unit)}, over the maximum {amount(worst.limit, worst.unit)}",
+        part.span_of("type"),
+        parts=(part.ref,),
+        harm=Harm.RECORD,
+        state=left.state.name,
+        related=[Related(partner.span_of("type"), f"{named(partner)}, its partner")],
+        calc=[_calculation(found, each) for each in found.over],
+        action="switch off when the sound grows weak and harsh, and never play it with one pulled",
+    )
 
 
 def _findings(case: Case, found: list[_Found]) -> Iterator[Finding]:
@@ -231,7 +331,7 @@ def _quantities(stream: Stream, *, watts: bool) -> Iterator[_Over]:
         rows.append(("screen-v", "screen volts", stream.screen_v, "V"))
     if watts:
         rows.append(("plate-w", f"{plate} dissipation", stream.plate_w, "W"))
-        rows.append(("cathode-a", "cathode current", _cathode_a(stream), "A"))
+        rows.append(("cathode-a", "cathode current", _cathode_a(stream, tube), "A"))
     if watts and not prefix:
         rows.append(("screen-w", "screen dissipation", stream.screen_w, "W"))
     for name, what, value, unit in rows:
@@ -240,11 +340,9 @@ def _quantities(stream: Stream, *, watts: bool) -> Iterator[_Over]:
             yield _Over(what, value, limit, unit)
 
 
-def _cathode_a(stream: Stream) -> float:
+def _cathode_a(stream: Stream, tube: TubeType) -> float:
     """Cathode amperes: all that a pentagrid's one cathode gives, else those of the section."""
-    tube = stream.part.tube
-    names = [s.name for s in tube.sections] if tube is not None else []
-    if "oscillator" not in names:
+    if "oscillator" not in (section.name for section in tube.sections):
         return stream.cathode_a
     return -sum(e.amperes for e in stream.tube.electrodes if e.amperes < 0)
 

@@ -21,7 +21,7 @@ from netcheck.circuit.wiring import Kind, Wiring
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
 from netcheck.parts import Part
 from netcheck.rules._base import Case, Example, rule
-from netcheck.rules._line import Line, is_unread, line_fuses, line_of, on_line
+from netcheck.rules._line import Line, is_unread, line_fuses, line_of, on_line, parts_of
 from netcheck.rules._words import amount, listed, named
 
 _HIGH_LINE_V = 200.0
@@ -107,9 +107,10 @@ def _carrying(wiring: Wiring, net: str, battery: str) -> frozenset[str]:
 
 def _battery_finding(case: Case, battery: Part, hot: list[str]) -> Finding:
     terminal = next(t for t in battery.terminals if case.chassis.net(t.node) == hot[0])
-    where = hot[0] if len(hot) == 1 else f"either of {' and '.join(hot)}"
+    where = " or ".join(hot)
+    lead = f"its lead {where}" if len(hot) == 1 else f"either of its leads ({where})"
     return case.finding(
-        f"{named(battery)} has no fuse in its lead {where}",
+        f"{named(battery)} has no fuse in {lead}",
         terminal.span,
         harm=Harm.DAMAGE,
         parts=(battery.ref,),
@@ -158,9 +159,8 @@ def _elsewhere(case: Case) -> str:
 
 def _first_parts(case: Case, hot: list[str], apart: Container[str] = ()) -> Iterator[Related]:
     for net in hot:
-        for element in case.circuit.wiring.at(net):
-            part = case.chassis.part(element.ref)
-            if part is not None and part.ref not in apart:
+        for part in parts_of(case, case.circuit.wiring.at(net)):
+            if part.ref not in apart:
                 yield Related(part.ref_span or part.span, f"{net} goes unfused to this part")
 
 
@@ -180,7 +180,7 @@ def _fuse(wiring: Wiring, line: Line | None) -> str:
     watt = _SIZES_W[bool(wiring.supply.power_refs)]
     low, high = (factor * watt / line.volts for factor in (1.5, 2.0))
     sizes = "fuse-iec" if line.volts >= _HIGH_LINE_V else "fuse-ul"
-    size = next_rating(low, sizes) or high
+    size = next_rating(low, sizes) or float(f"{high:.2g}")
     kind = "" if line.hertz else " rated for DC"
     return (
         f"a 250 V slow fuse{kind} of 1.5 to 2 times the current on the set's label (at "

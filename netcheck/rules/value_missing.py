@@ -66,6 +66,6 @@ def _lacks_value(case: Case, part: Part) -> bool:
     if description.designation or turned:
         return False
     # The line of a body (a can, a wafer) has no value of its own: its sections have.
-    if not any(name in ("a", "+", "b", "-") for name in (t.name for t in part.terminals)):
+    if {"a", "+"}.isdisjoint(t.name for t in part.terminals):
         return False
     return all(part.value(role) is None for role in _CHIEF[part.kind])

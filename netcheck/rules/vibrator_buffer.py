@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from netcheck.catalog.preferred import next_rating
-from netcheck.circuit.paths import adjacency, walk
+from netcheck.circuit.paths import walk
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.wiring import Element, Kind
 from netcheck.findings import Calculation, Finding, Harm, NotChecked, Related
@@ -29,6 +29,8 @@ from netcheck.rules._words import amount, named
 
 # A resistor that limits the buffer's current is at most some kilohms; buffers are small.
 _SERIES_OHM, _MOST_F = 10e3, 0.2e-6  # common practice, no source
+# So little is short of the volts asked that no part of the next rating is asked for it.
+_SHORT = 0.97
 
 _SET = """line none
 BT1 6.3 V storage A-battery, running 7.2 V: + BATTERY, - CHASSIS
@@ -53,7 +55,7 @@ Z1 load 50 mA: B+ to CHASSIS
         Example(_SET.format(mark="   # <-"), "no buffer capacitor across its high winding"),
         Example(
             _SET.format(mark="") + "C33 .0075 mfd 630 V film, new: HTA to HTB   # <-\n",
-            "rated 630 V, and",
+            "rated 630 V where 1490 V are asked",
         ),
         Example(
             _SET.format(mark="") + "C33 .0075 mfd 2000 V oil paper: HTA to HTB   # <-\n",
@@ -86,7 +88,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 @dataclass(frozen=True, slots=True)
 class _Buffer:
-    """A buffer: the capacitor, and whether it is across the whole winding or one half."""
+    """A buffer: the capacitor, and whether the whole winding is across it or one half."""
 
     part: Part
     whole: bool
@@ -106,7 +108,7 @@ def _high_windings(case: Case) -> Iterator[PowerWinding]:
 
 
 def _flat_tops(case: Case) -> dict[frozenset[str], float]:
-    """Flat-top volts of one half of a winding by its outer ends, where they are known."""
+    """Flat-top volts of a whole winding by its outer ends, where they are known."""
     from netcheck.circuit.rectify_spec import Wave
     from netcheck.circuit.source import RectifierSource, rectifier_sources
 
@@ -119,23 +121,34 @@ def _flat_tops(case: Case) -> dict[frozenset[str], float]:
         for winding in windings:
             if plates & set(winding.nets) or source.plus in winding.nets:
                 ends = frozenset((winding.nets[0], winding.nets[-1]))
-                found[ends] = float(source.spec.figure("volts")[0])
+                # A rectifier that draws from end to end has the volts of the whole winding.
+                from_tap = _is_tapped(winding) and all(set(pair) != ends for pair in source.drawn)
+                found[ends] = (2 if from_tap else 1) * float(source.spec.figure("volts")[0])
     return found
+
+
+def _is_tapped(winding: PowerWinding) -> bool:
+    return len(winding.nets) > 2
 
 
 def _buffers(case: Case, winding: PowerWinding) -> Iterator[_Buffer]:
     """Small capacitors between the ends of a winding, or an end and its tap, resistors between."""
     wiring = case.circuit.wiring
-    at = adjacency(wiring.elements)
+    at = wiring.adjacency
 
     def ohm_of(e: Element) -> float | None:
         small = e.kind is Kind.RESISTOR and e.ohm is not None and e.ohm <= _SERIES_OHM
         return e.ohm if small else None
 
-    low = wiring.returns | wiring.b_plus
+    def around(start: frozenset[str], but: frozenset[str]) -> frozenset[str]:
+        return frozenset(walk(at, start, ohm_of, admit=lambda n, _: n not in but))
+
     ends = [winding.nets[0], winding.nets[-1]]
-    near = [frozenset(walk(at, [net], ohm_of, admit=lambda n, _: n not in low)) for net in ends]
-    middle = frozenset(winding.nets[1:-1]) | wiring.returns
+    near = [around(frozenset({net}), wiring.returns | wiring.b_plus) for net in ends]
+    taps, not_tap = frozenset(winding.nets[1:-1]), wiring.b_plus | set(ends)
+    tap = taps | around(taps - wiring.b_plus, not_tap)
+    # A return that is no tap: the contacts or a bridge swing the whole winding against it.
+    home = tap | around(wiring.returns - set(ends), not_tap)
     for part in case.chassis.of_kind("capacitor"):
         elements = wiring.of(part.ref)
         farad = part.value("capacitance")
@@ -145,8 +158,8 @@ def _buffers(case: Case, winding: PowerWinding) -> Iterator[_Buffer]:
         sides = [{i for i, nets in enumerate(near) if net in nets} for net in (a, b)]
         if sides[0] and sides[1] and sides[0] != sides[1]:
             yield _Buffer(part, whole=True)
-        elif (sides[0] and b in middle) or (sides[1] and a in middle):
-            yield _Buffer(part, whole=False)
+        elif (sides[0] and b in home) or (sides[1] and a in home):
+            yield _Buffer(part, whole=not {a, b} & tap)
 
 
 def _missing(
@@ -159,13 +172,12 @@ def _missing(
     calc = []
     fit = ""
     if top is not None:
-        times = float(case.option("times"))
-        volts = next_rating(2 * top * times, "film-dc") or 2 * top * times
-        fit = f", {amount(volts, 'V')}"
+        fit = f", {amount(_rating(top * float(case.option('times'))), 'V')}"
+        halves = f"2 x {amount(top / 2, 'V')} of each half, " if _is_tapped(winding) else ""
         calc.append(
             Calculation(
-                f"flat top across {part.ref}", 2 * top, "V", None,
-                f"2 x {amount(top, 'V')} of each half, contacts open 15 % of the half cycle",
+                f"flat top across {part.ref}", top, "V", None,
+                f"{halves}contacts open 15 % of the half cycle",
             )
         )  # fmt: skip
     return case.finding(
@@ -192,32 +204,42 @@ def _judged(
         yield case.not_checked(f"{why} are not known", (part.ref,))
         if not paper:
             return
-    across = (2 if each.whole else 1) * (top or 0.0)
+    across = (top or 0.0) / (1 if each.whole else 2)
     least = across * float(case.option("times"))
     told = any(_replaced.volts(part))  # fewer volts than before: `replacement-rating` tells that
-    low = rated is not None and 0 < rated < least * 0.97 and not told
+    low = rated is not None and rated < least * _SHORT and not told
     if not (low or paper):
         return
-    faults = [f"rated {amount(rated or 0.0, 'V')}, and {amount(least, 'V')} are asked there"]
-    faults = (faults if low else []) + (["paper, which ages to a short"] if paper else [])
-    fit = next_rating(max(least * 0.97, rated or 0.0), "film-dc") or least
-    farad = part.replaces.number("capacitance") if part.replaces is not None else None
-    farad = farad or part.value("capacitance")
-    value = f"{amount(farad, 'F')} " if farad else ""
+    faults = []
+    if rated is not None and low:
+        faults.append(f"rated {amount(rated, 'V')} where {amount(least, 'V')} are asked")
+    if paper:
+        faults.append("paper, which ages to a short")
+    fit = f"{amount(_rating(least, rated or 0.0), 'V')} film"
+    if top is None:
+        fit = f"film of {case.option('times')} x the flat top of the winding"
+    old, new = part.replaces, part.description
+    farad = (old.number("capacitance") if old is not None else None) or new.number("capacitance")
+    value = f"{amount(farad, 'F')} within 5 %" if farad else "the maker's value within 5 %"
     yield case.finding(
-        f"{named(part)}, the buffer of {transformer.ref}, is {' and is '.join(faults)}",
+        f"{named(part)}, the buffer of {transformer.ref}, is {', and is '.join(faults)}",
         part.span_of("voltage" if low else "paper"),
         parts=(part.ref,),
         nodes=case.circuit.wiring.of(part.ref)[0].nets,
         related=[Related(transformer.ref_span or transformer.span, f"{named(transformer)}: its "
                          "high winding swings it")],
         state="vibrator running",
-        calc=[] if top is None else [
+        calc=[] if top is None or rated is None else [
             Calculation(
-                f"rating of {part.ref}", rated or 0.0, "V", least,
+                f"rating of {part.ref}", rated, "V", least,
                 f"{case.option('times')} x {amount(across, 'V')} flat top, contacts open 15 % of "
                 "the half cycle",
             )
         ],
-        action=f"fit {value}within 5 %, {amount(fit, 'V')} film, as {part.ref}",
+        action=f"fit {value}, {fit}, as {part.ref}",
     )  # fmt: skip
+
+
+def _rating(asked: float, least: float = 0.0) -> float:
+    """The next rating that film capacitors are made in, or the volts asked where none is made."""
+    return next_rating(max(asked * _SHORT, least), "film-dc") or asked

@@ -124,8 +124,8 @@ def test_a_bias_beside_the_main_rectifier(record_property: Record) -> None:
 
     main_v, bias_v = fixed_point(rate, [330.0, 60.0])
     found = point.volts("B1"), -(point.volts("BIAS") or 0.0)
-    record_property("main: stepped, netcheck", (main_v, found[0]))
-    record_property("bias: stepped, netcheck", (bias_v, found[1]))
+    record_property("main: stepped, netcheck", f"{main_v:.3f}, {found[0]:.3f}")
+    record_property("bias: stepped, netcheck", f"{bias_v:.3f}, {found[1]:.3f}")
     assert found[0] == pytest.approx(main_v, rel=0.01)
     assert found[1] == pytest.approx(bias_v, rel=0.01)
     idle = circuit.operating.point(State("no load", edits=(Edit("open", "R1"),)))
@@ -153,7 +153,7 @@ def test_a_bias_through_a_capacitor(record_property: Record) -> None:
 
     _, bias_v = fixed_point(rate, [0.0, 30.0])
     found = -(point.volts("BIAS") or 0.0)
-    record_property("bias: stepped, netcheck", (bias_v, found))
+    record_property("bias: stepped, netcheck", f"{bias_v:.3f}, {found:.3f}")
     assert found == pytest.approx(bias_v, rel=0.01)
 
 
@@ -174,5 +174,5 @@ def test_a_bias_by_a_doubler(record_property: Record) -> None:
 
     _, bias_v = fixed_point(rate, [60.0, 60.0])
     found = -(point.volts("BIAS") or 0.0)
-    record_property("bias: stepped, netcheck", (bias_v, found))
+    record_property("bias: stepped, netcheck", f"{bias_v:.3f}, {found:.3f}")
     assert found == pytest.approx(bias_v, rel=0.01)

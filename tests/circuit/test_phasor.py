@@ -59,3 +59,30 @@ def test_a_source_in_series_drives_what_it_feeds() -> None:
     assert found.volts["A"][0] == pytest.approx(4.0)
     assert found.through(load) == pytest.approx([1.0])
     assert found.through(source) == pytest.approx([-1.0])
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_network_that_held_nets_cut_apart_is_solved_whole(seed: int) -> None:
+    """The equations of all nets as one matrix, made here, against blocks solved each by itself."""
+    rng = np.random.default_rng(seed)
+    fixed = {"HOT": 117.0, "COLD": 0.0, "TAP": 50.0 + 3.0j}
+    nets = [f"N{k}" for k in range(30)]
+    ends = [(net, str(rng.choice([*fixed, *nets[:k]]))) for k, net in enumerate(nets)]
+    ends += [(str(rng.choice(nets)), str(rng.choice(list(fixed)))) for _ in range(12)]
+    siemens = rng.uniform(0.1, 1.0, len(ends)) * np.exp(1j * rng.uniform(-1.5, 1.5, len(ends)))
+    branches = [Admittance(a, b, s) for (a, b), s in zip(ends, siemens, strict=True)]
+    found = phasors(branches, fixed, injected_a={"N3": 0.5, "COLD": 1.0})
+    matrix, source = np.zeros((30, 30), dtype=complex), np.zeros(30, dtype=complex)
+    source[3] = 0.5
+    for (a, b), s in zip(ends, siemens, strict=True):
+        for here, there in ((a, b), (b, a)):
+            if here in nets:
+                matrix[nets.index(here), nets.index(here)] += s
+                if there in nets:
+                    matrix[nets.index(here), nets.index(there)] -= s
+                else:
+                    source[nets.index(here)] += s * fixed[there]
+    expected = np.linalg.solve(matrix, source)
+    for net, volts in zip(nets, expected, strict=True):
+        assert found.volts[net][0] == pytest.approx(volts, abs=1e-9)
+    assert not found.floating

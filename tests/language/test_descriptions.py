@@ -85,6 +85,12 @@ def test_a_spread_is_told_from_values_along_a_path() -> None:
     assert not _part("L1 1500-300 ohm: A1 to X to B-").description.values["resistance"].spread
 
 
+def test_ac_volts_are_written_end_to_end_as_dc_volts_are() -> None:
+    part = _part("T1 power, high 340-0-340 VAC: primary A1 to B-, high H1 to X to H2")
+
+    assert _values(part.description.windings["high"]) == {"voltage-ac": (340.0, 0.0, 340.0)}
+
+
 def test_values_of_windings_are_their_own() -> None:
     part = _part(
         "T1 power, 60 Hz, primary 117 V 6 ohm, high 340-0-340 V 70 mA 190 ohm each, heater ?:"

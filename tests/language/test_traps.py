@@ -60,6 +60,7 @@ REFUSED = [
     ("V4 12BE6: grid GX", "grid", "could mean", "which of them"),
     ("V4 12AX9: plate PX", "12AX9", "do not know the tube type", "type 12AX9"),
     ("R1 1K: R5 to B-", "R5", "may not be named like a part", "another name"),
+    ("R1 1K: D4 to B-", "D4", "there is no part D4", "give the node another name (NODE_D4)"),
     ("R1 1K: V3 to B-", "V3", "may not be named like a part", "V3.plate"),
     ("R1 1K: PX to 0", "0", "no name for a node", "starts with a letter"),
     ("R1 1K: PX B-", "PX B-", "side by side", "PX to B-"),

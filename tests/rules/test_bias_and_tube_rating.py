@@ -135,3 +135,36 @@ def test_a_tube_at_work_is_not_starved(linted: Linted) -> None:
     assert not linted("bias-wrong", text.format("-31")).findings
     (found,) = linted("bias-wrong", text.format("-60")).findings
     assert "next to nothing" in found.message
+
+
+PAIR = """
+line none
+hold B+ 280 V
+V4 6V6GT: plate T2.a, screen B+, g1 UP, cathode {first}, heater H1 to B-
+V5 6V6GT: plate T2.b, screen B+, g1 DOWN, cathode {second}, heater H1 to B-
+R1 470K 1/2 W: UP to B-
+R2 470K 1/2 W: DOWN to B-
+{bias}
+T2 output, 8000 ohm to 4 ohm, primary 150-150 ohm: primary T2.a to B+ to T2.b, secondary VC to VCR
+LS1 4 ohm: VC to VCR
+"""
+
+
+def test_what_is_left_of_a_pair_is_judged_with_the_other_cold(linted: Linted) -> None:
+    text = PAIR.format(first="K", second="K", bias="R3 250 ohm 5 W: K to B-")
+    (found,) = linted("tube-rating", text).findings
+    assert found.state == "V5 cold"
+    assert found.harm is Harm.RECORD
+    assert found.message.startswith("once V5 (6V6GT) is pulled, cold or worn out, V4 (6V6GT) has")
+    # Alone it is the single tube with all of the resistor to itself.
+    single = OUTPUT.replace("primary 300 ohm", "primary 150 ohm").format(
+        volts=280, tube="6V6GT", cathode="KOUT", grid="B-", more="R12 250 ohm 5 W: KOUT to B-"
+    )
+    (alone,) = linted("tube-rating", single).findings
+    assert found.calc[0].value == pytest.approx(alone.calc[0].value, rel=1e-3)
+
+
+def test_with_a_resistor_each_the_other_does_not_count(linted: Linted) -> None:
+    text = PAIR.format(first="K4", second="K5", bias="R3 470 ohm 5 W: K4 to B-\n"
+                       "R4 470 ohm 5 W: K5 to B-")  # fmt: skip
+    assert not linted("tube-rating", text).findings

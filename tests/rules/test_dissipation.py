@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import pytest
 
 from netcheck.circuit import Circuit
 from netcheck.circuit.roles import Role
+from netcheck.circuit.states import Edit, State
 from netcheck.findings import Harm
 from netcheck.language import read
 from netcheck.rules._runner import Report
@@ -115,3 +117,78 @@ def test_an_unsolved_set_is_not_cleared(linted: Linted) -> None:
     report = linted("dissipation", HELD + "R10 ? 1 W: B+ to B2\n")
     assert not report.findings
     assert any("R10" in each.reason for each in report.not_checked)
+
+
+DRIED = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+CR1 silicon 1000 V 1 A: anode SURGE, cathode B1
+R1 47 ohm 5 W: LINE to SURGE
+C1 47 mfd 250 V electrolytic, {condition}: + B1, - B-
+R10 1K {watts} W: B1 to B2
+C2 1000 mfd 250 V electrolytic, new: + B2, - B-
+R2 10K 20 W: B2 to B-
+"""
+
+
+def _pulses(ohm: float, load_ohm: float, emf_v: float) -> float:
+    """Rms amperes of half waves above the steady volts that they keep up across `load_ohm`."""
+    steps = [emf_v * math.sin(2 * math.pi * k / 20000) for k in range(20000)]
+    low, high = 0.0, emf_v
+    for _ in range(60):
+        volts = (low + high) / 2
+        flows = [max(each - volts, 0.0) / ohm for each in steps]
+        more = sum(flows) / len(flows) * load_ohm > volts
+        low, high = (volts, high) if more else (low, volts)
+    return math.sqrt(sum(each * each for each in flows) / len(flows))
+
+
+@pytest.mark.parametrize(
+    ("condition", "watts", "harm"),
+    [
+        ("original", "0.4", Harm.PERFORMANCE),
+        ("original", "1/4", Harm.DAMAGE),
+        ("new", "0.4", Harm.RECORD),
+    ],
+)
+def test_a_filter_resistor_gets_the_whole_pulses_of_a_dried_out_reservoir(
+    linted: Linted, condition: str, watts: str, harm: Harm
+) -> None:
+    text = DRIED.format(condition=condition, watts=watts)
+    found = [f for f in linted("dissipation", text).findings if f.state == "C1 open, line high"]
+    (one,) = found
+    amperes = _pulses(47 + 1000, 10000, 2**0.5 * 117 * 1.1 - 0.75)
+    assert one.calc[0].value == pytest.approx(amperes**2 * 1000, rel=0.03)
+    assert one.harm is harm
+    assert "once C1 " in one.message
+    assert "dries out and is open" in one.message
+
+
+def test_what_is_drawn_ahead_of_the_resistor_does_not_heat_it(linted: Linted) -> None:
+    """All the current drawn at B1, none at B2: pulses in, and the steady current out again."""
+    text = DRIED.format(condition="new", watts="1/100").replace("B2 to B-", "B1 to B-")
+    text = text.replace("R2 10K 20 W", "Z1 load 40 mA").replace("- B1 to B-", "- B-")
+    operating = Circuit(read(text)).operating
+    state = State("", line_v=117 * 1.1, edits=(Edit("open", "C1"),))
+    (supply,) = operating.point(state).supplies
+    pulses_a = float(supply.cycle.plate_rms_a[0, 0])
+    (found,) = [f for f in linted("dissipation", text).findings if f.state.startswith("C1 open")]
+    assert found.calc[0].value == pytest.approx((pulses_a**2 - 0.04**2) * 1000, rel=1e-3)
+
+
+def test_a_resistor_beside_a_dial_lamp_takes_its_current_over(linted: Linted) -> None:
+    """230 V through 1430 + 100 ohm when the lamp is out, before it mostly through the lamp."""
+    text = """line 230 V 50 Hz
+P1 plug, polarized: hot LINE, neutral B-
+DS1 lamp 6.3 V 0.15 A: LINE to H
+R1 100 ohm 1 W: LINE to H
+R2 1430 ohm 50 W: H to B-
+CR1 silicon 1000 V 1 A: anode SURGE, cathode B1
+R3 100 ohm 5 W: LINE to SURGE
+C1 47 mfd 450 V electrolytic, new: + B1, - B-
+Z1 load 20 mA: B1 to B-
+"""
+    (found,) = [f for f in linted("dissipation", text).findings if f.state == "DS1 out"]
+    assert found.parts == ("R1",)
+    assert found.message.startswith("once DS1 (lamp 6.3 V 0.15 A) burns out, R1 (100 ohm 1 W)")
+    assert found.calc[0].value == pytest.approx((230 / 1530) ** 2 * 100, rel=1e-3)
+    assert found.harm is Harm.DAMAGE

@@ -142,3 +142,40 @@ Z1 load 30 mA: B+ to CHASSIS
 ])  # fmt: skip
 def test_what_is_hardly_a_set_is_no_fault_of_the_rule(linted: Linted, rule: str, text: str) -> None:
     assert not [f for f in linted(rule, text).findings if f.rule == "rule-failed"]
+
+
+def test_with_the_lamp_out_the_tap_carries_what_the_set_then_draws(linted: Linted) -> None:
+    """The plate supply comes through the tap: with more ohms there less is drawn, not as before."""
+    text = TAPPED.format(lamp="DS1 lamp 47: LINE to PILOT").replace(
+        "Z1 load 60 mA: B1", "R1 2K 20 W: B1"
+    )
+    (found,) = linted("pilot-lamp", text).findings
+    assert found.state == "DS1 out"
+    # The set without the lamp, solved by itself.
+    (bare,) = linted("pilot-lamp", text.replace("DS1 lamp 47: LINE to PILOT", "")).findings
+    assert found.calc[0].value == pytest.approx(bare.calc[0].value, rel=1e-3)
+
+
+UNLOADED = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral N
+T1 power, primary 117 V 6 ohm, high {high} V 180 ohm each, heater 6.3 V 2 A:
+   primary LINE to N, high HA to CHASSIS to HB, heater H to CHASSIS
+V5 6X5GT: plate1 HA, plate2 HB, cathode B+, heater H to CHASSIS
+V4 6V6GT: plate T2.plate, screen B+, grid DRIVE, cathode KOUT, heater H to CHASSIS
+T2 output, 5000 ohm to 4 ohm, primary 300 ohm: primary B+ to T2.plate, secondary VC to VCR
+LS1 4 ohm: VC to VCR
+R3 470K 1/2 W: DRIVE to CHASSIS
+R4 470 ohm 2 W: KOUT to CHASSIS
+C1 10 mfd 600 V electrolytic, new: + B+, - CHASSIS
+"""
+
+
+def test_a_rectifiers_cathode_rises_while_the_output_tube_is_cold(linted: Linted) -> None:
+    """325 V x 1.1 x 1.414 = 506 V and up: the cathode of a 6X5 bears 450 V over its heater."""
+    (found,) = linted("heater-cathode-voltage", UNLOADED.format(high="325-0-325")).findings
+    assert found.state == "V4 cold, line high"
+    assert found.parts == ("V5",)
+    assert found.harm is Harm.PERFORMANCE
+    assert "while V4 is cold or worn out" in found.message
+    assert found.calc[0].value > 325 * 1.1 * 2**0.5
+    assert not linted("heater-cathode-voltage", UNLOADED.format(high="225-0-225")).findings

@@ -128,3 +128,20 @@ def test_a_lamp_on_the_tap_takes_its_share(
 def test_a_short_is_told_by_supply_short(linted: Linted) -> None:
     text = TUBE.format(ohm=47) + "\nR9 470 ohm 50 W: B1 to B-"
     assert "mean output" not in names(live(linted, text).findings)
+
+
+def test_a_cold_output_tube_leaves_a_heated_rectifier_without_load(linted: Linted) -> None:
+    """2 x 1.414 x 127 V = 359 V, less what lamp and tap take, against 330 V; loaded it is below."""
+    text = """line 127 V 60 Hz
+P1 plug, polarized: hot LINE, neutral B-
+V5 35W4: plate TAP, cathode B1, heater LINE to TAP to H4
+DS1 lamp 47: LINE to TAP
+R1 600 ohm 20 W: H4 to B-
+C1 33 mfd 250 V electrolytic, new: + B1, - B-
+Z1 load 55 mA: B1 to B-
+"""
+    (found,) = linted("rectifier-limit", text).findings
+    assert "V of peak inverse once nothing loads it" in found.message
+    assert 340 < found.calc[0].value < 359
+    assert found.harm is Harm.RECORD
+    assert found.state == "nominal, no load"

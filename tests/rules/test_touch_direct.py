@@ -198,15 +198,27 @@ def test_a_negative_rail_counts_like_a_positive_one() -> None:
     assert milliamps(each) == [pytest.approx(150 / 12, rel=0.01)]
 
 
+BIAS = (
+    "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
+    "T1 power, primary 117 V, high 106 V 10 mA: primary LINE to N, high HA to CHASSIS\n"
+    "D2 silicon 400 V 1 A: anode BIAS, cathode {driven}\n"
+    "C2 47 mfd 250 V electrolytic: + CHASSIS, - BIAS\nR4 100K: BIAS to CHASSIS\n"
+    "hold B1 300 V\nR5 100K 2 W: B1 to CHASSIS\n" + PHONES + "R1 10K: BIAS to TIP\n"
+)
+
+
+def test_a_bias_supply_that_is_computed_is_told_with_its_volts() -> None:
+    text = BIAS.format(driven="HA")
+    (each,) = found(text)
+    # At most the peak of the winding at line high; a winding of 10 mA gives way under as much.
+    (ampere,) = milliamps(each)
+    assert 0.7 * 106 * 1.1 * 2**0.5 / 12 < ampere < 1.0 * 106 * 1.1 * 2**0.5 / 12
+    assert not any("not computed" in each for each in reasons(text))
+
+
 def test_a_bias_supply_that_is_not_computed_is_said() -> None:
-    text = (
-        "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral N\n"
-        "T1 power, primary 117 V, high 106 V 10 mA: primary LINE to N, high HA to CHASSIS\n"
-        "D2 silicon 400 V 1 A: anode BIAS, cathode HA\n"
-        "C2 47 mfd 250 V electrolytic: + CHASSIS, - BIAS\nR4 100K: BIAS to CHASSIS\n"
-        "hold B1 300 V\nR5 100K 2 W: B1 to CHASSIS\n"
-    )
-    said = reasons(text + PHONES + "R1 10K: BIAS to TIP\n")
+    text = BIAS.format(driven="RAW") + "R9 ?: HA to RAW\n"
+    said = reasons(text)
     assert any(each.startswith("how much direct current TIP passes") for each in said)
 
 

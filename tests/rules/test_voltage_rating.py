@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 import pytest
 
+from netcheck.circuit import Circuit
+from netcheck.circuit.states import State
 from netcheck.findings import Harm
 from netcheck.language import read
 from netcheck.rules import builtin
@@ -114,9 +116,61 @@ def test_a_pulled_tube_and_a_plug_that_is_out_are_looked_at(linted: Linted) -> N
     assert found.state == "line high", "what lasts is told first"
 
 
-def test_in_a_series_string_no_tube_is_pulled(linted: Linted) -> None:
+def test_in_a_series_string_no_tube_is_pulled_but_may_be_cold(linted: Linted) -> None:
+    """Pulled it would darken the rectifier too; worn out it leaves the supply without load."""
     (found,) = linted("voltage-rating", ac_dc("100")).findings
-    assert [calc.name for calc in found.calc] == ["volts across C1A, line high"]
+    states = {calc.name.removeprefix("volts across C1A, "): calc.value for calc in found.calc}
+    assert list(states) == ["line high", "V4 cold, line high"]
+    # Without load the peak: 1.1 x 117 V x 1.414 = 182 V, less some volts in lamp and rectifier.
+    assert 160 < states["V4 cold, line high"] < 182
+
+
+UNHURRIED = """line 117 V 60 Hz
+P1 plug, polarized: hot LINE, neutral N
+T1 power, primary 117 V 6 ohm, high 250-0-250 V 180 ohm each, heater 6.3 V 2 A:
+   primary LINE to N, high HA to CHASSIS to HB, heater H to CHASSIS
+V5 6X5GT: plate1 HA, plate2 HB, cathode B+, heater H to CHASSIS
+R1 1K 5 W: B+ to B2
+Z1 load 40 mA: B2 to CHASSIS
+C1 10 mfd 450 V electrolytic, new: + B+, - CHASSIS
+C2 20 mfd 450 V electrolytic, new: + B2, - CHASSIS
+"""
+
+
+def test_a_dried_out_reservoir_puts_bare_pulses_on_what_is_beside_it(linted: Linted) -> None:
+    """By hand: the emf's peak at line high less what 40 mA of pulses drop ahead of B+."""
+    text = UNHURRIED + "C3 .1 mfd 356 V film, new: B+ to CHASSIS\n"
+    (found,) = linted("voltage-rating", text).findings
+    sums = {calc.name: calc.value for calc in found.calc}
+    emf_v = 2**0.5 * 250 * 1.1
+    assert found.parts == ("C3",)
+    assert found.state == "C1 open, line high"
+    assert "(C1 open, line high)" in found.message
+    assert 0.8 * emf_v < sums["volts across C3, C1 open, line high"] < emf_v
+
+
+def test_behind_a_dried_out_filter_capacitor_the_ripple_of_the_reservoir_stays(
+    linted: Linted,
+) -> None:
+    """C2 open changes no mean volts: all that is added is the ripple at C1, I / (2 f C) or less."""
+    sound = Circuit(read(UNHURRIED)).operating
+    point = sound.point(State("line high", line_v=117 * 1.1))
+    mean_v = point.between("B2", "CHASSIS") or 0.0
+    text = UNHURRIED + f"C3 .1 mfd {mean_v + 1:.0f} V film, new: B2 to CHASSIS\n"
+    (found,) = linted("voltage-rating", text).findings
+    assert found.state == "C2 open, line high"
+    more_v = found.calc[0].value - mean_v
+    assert 0.5 < more_v / (0.04 / (2 * 60 * 10e-6) / 2) < 1.0
+
+
+def test_with_a_quick_rectifier_no_open_capacitor_can_be_worse_than_no_load(
+    linted: Linted,
+) -> None:
+    text = transformer("C16 10 mfd 450 V electrolytic, new: + B+, - CHASSIS",
+                       "C17 .1 mfd 300 V film, new: B+ to CHASSIS")  # fmt: skip
+    states = {calc.name for f in linted("voltage-rating", text).findings for calc in f.calc}
+    assert any("no load" in state for state in states)
+    assert not any("open" in state for state in states)
 
 
 def test_safety_capacitors_and_those_without_a_rating_are_left_to_their_rules(
