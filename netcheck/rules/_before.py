@@ -45,10 +45,8 @@ def tube_in_place_of(diode: Part, type_name: str, plate: int) -> Part | None:
     """
     tube = find_tube(type_name)
     anode, cathode = diode.terminal("anode"), diode.terminal("cathode")
-    if tube is None or anode is None or cathode is None:
-        return None
-    sections = [s for s in tube.sections if s.kind == "rectifier"]
-    if not sections:
+    sections = [s for s in tube.sections if s.kind == "rectifier"] if tube is not None else []
+    if tube is None or not sections or anode is None or cathode is None:
         return None
     section = sections[plate % len(sections)]
     terminals = (

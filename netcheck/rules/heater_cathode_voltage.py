@@ -333,14 +333,26 @@ def _finding(case: Case, found: list[_Between], certain: bool) -> Finding:
             for b in others
         ],
         calc=[_sum(b) for b in found],
-        action="move the tube towards B- in the string, or give its heater a supply of its own",
+        action="move the tube towards B- in the string, or give its heater a supply of its own"
+        if _in_string(case, first.part)
+        else "give its heater a supply of its own, that stands on the volts of its cathode",
     )
+
+
+def _in_string(case: Case, part: Part) -> bool:
+    """Whether a heater is fed by the line, and by no winding or battery."""
+    wiring = case.circuit.wiring
+    wound = {net for w in wiring.supply.windings for net in w.nets}
+    nets = {net for e in _heaters(case, part) for net in e.nets}
+    return bool(wiring.line_poles) and not nets & wound
 
 
 def _sum(b: _Between) -> Calculation:
     cathode = amount(round(b.cathode_v, 3), "V")
+    least = min(b.over_v, b.under_v)
+    other = f"the other way {amount(least, 'V')}" if least > 0 else "never the other way"
     return Calculation(
         f"heater to cathode of {b.part.ref}", b.worst, "V", b.limit,
-        f"peak of the heater {b.words} its cathode at {cathode}; the other way "
-        f"{amount(min(b.over_v, b.under_v), 'V')}; {amount(b.rms_v, 'V')} rms",
+        f"peak of the heater {b.words} its cathode at {cathode}; {other}; "
+        f"{amount(b.rms_v, 'V')} rms",
     )  # fmt: skip

@@ -68,7 +68,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         fitting = [t for t in tubes if fits(amperes[t.ref], usual)]
         for tube in tubes:
             if tube not in fitting:
-                yield _finding(case, tube, amperes[tube.ref], usual, fitting)
+                yield _finding(case, tube, amperes, usual, fitting)
     met = strings.unlike_beside_others(heaters)
     if met:
         yield case.not_checked(
@@ -78,8 +78,11 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
         )
 
 
-def _finding(case: Case, tube: Part, wants_a: float, usual_a: float, others: list[Part]) -> Finding:
+def _finding(
+    case: Case, tube: Part, amperes: dict[str, float], usual_a: float, others: list[Part]
+) -> Finding:
     volts = tube.tube.heater_v if tube.tube is not None else None
+    wants_a = amperes[tube.ref]
     wants, usual = amount(wants_a, "A"), amount(usual_a, "A")
     action = f"fit the type of {usual} that belongs here"
     calc = [Calculation(f"heater of {tube.ref}", wants_a, "A", usual_a, f"{wants} against {usual}")]
@@ -94,7 +97,10 @@ def _finding(case: Case, tube: Part, wants_a: float, usual_a: float, others: lis
         tube.span_of("type"),
         parts=[tube.ref, *(other.ref for other in others)],
         related=[
-            Related(other.span_of("type"), f"{named(other)} wants {usual}") for other in others
+            Related(
+                other.span_of("type"), f"{named(other)} wants {amount(amperes[other.ref], 'A')}"
+            )
+            for other in others
         ],
         calc=calc,
         action=action,

@@ -183,7 +183,8 @@ def _swap(case: Case, part: Part, counted: dict[str, int]) -> _Swap | None:
     old = part.replaces
     if old is not None and old.has("selenium", "dry-disc"):
         back = replace(part, description=old, replaces=None, condition=Condition.ORIGINAL)
-        return _Swap(part, "selenium", (back,), None, None)
+        was = "selenium" if old.has("selenium") else "dry disc"
+        return _Swap(part, was, (back,), None, None)
     if old is not None and old.designation:
         number = counted.setdefault(old.designation, 0)
         counted[old.designation] += 1
@@ -281,7 +282,7 @@ def _string(case: Case, swap: _Swap) -> _String | None:
     said += (
         f" + {amount(drop_ohm, 'ohm')} of {listed(p.ref for p in droppers)})" if droppers else ")"
     )
-    wanted = max(line.volts / old.heater_a - rest_ohm, 0.0)
+    wanted = line.volts / old.heater_a - rest_ohm
     return _String(amperes, old.heater_a, old.heater_v, wanted, said)
 
 

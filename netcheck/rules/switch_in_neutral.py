@@ -113,7 +113,9 @@ def _finding(case: Case, ref: str, pole: str, hot: list[str]) -> Finding:
     path = _way(wiring, ref, inner, hot)
     through = listed(dict.fromkeys(e.ref for e in reversed(path)))
     side = "neutral" if pole not in wiring.hot else wiring.common or "B-"
-    stays = f"{inner} stays joined to {' or '.join(hot)}" + (f" through {through}" if path else "")
+    stays = f"{inner} stays joined to {' or '.join(hot)} through {through}"
+    if not path:
+        stays = f"the set stays on {' or '.join(hot)}"
     related = [pin for net in (pole, *hot) if (pin := plug_pin(case, net)) is not None]
     kept = case.option("switch") == "as-built"
     metal = sorted(wiring.bare & wiring.line_side) if kept else []
@@ -133,7 +135,7 @@ def _finding(case: Case, ref: str, pole: str, hot: list[str]) -> Finding:
         nodes=(*contact.nets, *hot),
         state=f"{ref} off",
         related=related,
-        calc=_calculation(case, inner, any(e.kind is Kind.HEATER for e in path)),
+        calc=_calculation(case, inner, any(e.kind is Kind.HEATER for e in path)) if path else (),
         action=pull if kept and not metal else move,
     )
 

@@ -190,22 +190,25 @@ def _untold(case: Case) -> Iterator[NotChecked]:
 def _finding(case: Case, table: TouchTable, judged: Judged) -> Finding:
     alone = case.circuit.touch.alone_a(table, judged.state)
     own = {ref: ampere for ref, ampere in alone.items() if ref not in judged.told}
-    passing = [f"{ref} alone passes {amount(ampere, 'A')}" for ref, ampere in own.items()]
+    # With a part shorted every other one would be said to pass what goes through the short.
+    failed = judged.state.failed
+    counted = {failed: own[failed]} if failed in own else own
+    passing = [f"{ref} alone passes {amount(ampere, 'A')}" for ref, ampere in counted.items()]
     told = f" even with {listed(judged.told)} as another finding asks" if judged.told else ""
     return case.finding(
         f"{listed(table.names)} {'passes' if len(table.names) == 1 else 'pass'}"
         f" {amount(judged.ampere, 'A')} to earth{told} ({judged.state.text}, line high), over the"
         f" limit of {amount(limit_a(case), 'A')}; at the line as stated {', '.join(passing[:4])}",
-        _place(case, own or alone),
+        _place(case, counted or alone),
         harm=judged.harm,
         parts=[*own, *judged.told],
         nodes=table.nets,
         state=judged.state.text,
         related=[
-            Related(part.ref_span or part.span, f"passes {amount(own[part.ref], 'A')} alone")
-            for part in _parts(case, own)
+            Related(part.ref_span or part.span, f"passes {amount(counted[part.ref], 'A')} alone")
+            for part in _parts(case, counted)
         ]
-        + _way(case, own or alone),
+        + _way(case, counted or alone),
         calc=rows(case, table),
         action=_action(case, table, judged),
     )

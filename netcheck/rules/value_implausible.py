@@ -89,7 +89,7 @@ def check(case: Case) -> Iterator[Finding]:
         sure = len(part.terminals) == 2 and role in _BY_ROLE and is_sure(wiring, part, role)
         if sure and _BY_ROLE[role][0] in part.description.values:
             ranges = (_BY_ROLE[role], *(r for r in ranges if r[0] != _BY_ROLE[role][0]))
-            of = f"a {role.value.replace('-', ' ').replace('_', ' ')}"
+            of = f"a {role.value}"
         for name, least, most in ranges:
             found = _judge(case, part, of, name, least, most)
             if found is not None:
