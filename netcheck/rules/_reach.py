@@ -107,7 +107,8 @@ def lacking(
     refs = [each.ref for each in alike]
     reason = doubt(case, nets)
     if reason is not None:
-        return case.not_checked(f"whether {words} has {what.removeprefix('no ')}: {reason}", refs)
+        has = f"{'has' if len(alike) == 1 else 'have'} a {what.removeprefix('no ')}"
+        return case.not_checked(f"whether {words} {has}: {reason}", refs)
     own = {each.net for each in alike}
     beyond = [net for net in sorted(nets) if net not in own]
     ends = f"; from there direct current reaches only {listed(beyond[:_NAMED])}" if beyond else ""
