@@ -128,6 +128,8 @@ class Grids:
         positive = self._supply.positive
         if source not in positive or far not in self.reach:
             return False
+        if far in self._supply.returns:
+            return False  # a bypass, though a grid stands on the return itself
         if far in positive and (far not in self.nets or self._is_fed(far)):
             return False
         leak = self.leak_ohm(far)

@@ -310,7 +310,14 @@ class LineSolver:
             for net, volts in with_short.line.items()
             if net not in with_open.line
             or np.any(np.abs(volts - with_open.line[net]) > _MATTERS * self._line_v)
+            or self._hangs_behind_diode(net, with_open, with_short)
         )
+
+    def _hangs_behind_diode(self, net: str, with_open: Response, with_short: Response) -> bool:
+        """Whether what diodes in series with heaters pass to a net hangs on unknown parts."""
+        first = len(self._pairs)
+        one, other = with_short.port[net][first:], with_open.port[net][first:]
+        return bool(np.any(np.abs(one - other) > np.maximum(_MATTERS * np.abs(one), _LEAST_OHM)))
 
     def pulsed(self, ports: Sequence[tuple[str, str]], ohms: Sequence[Array]) -> frozenset[str]:
         """Nets that a rectifier's current moves, where that current is not known."""

@@ -29,6 +29,9 @@ to 1 megohm, cathode and surge resistors below 3.3 kilohm, so no usual part is n
 A resistor of unknown value counts as a bridge: its current cannot be stated.
 """
 
+_LOAD_OHM = 100.0
+"""A load of unknown ohms: few, so that it joins what it is on, but more than a wire beside it."""
+
 _MOST_STATES = 32
 """More combinations of switch positions than this are not told apart: all contacts closed."""
 
@@ -162,6 +165,8 @@ def _line_ohm(element: Element) -> float | None:
         return None
     if element.ohm is None and element.kind is Kind.RESISTOR:
         return BRIDGE_OHM
+    if element.ohm is None and element.kind is Kind.LOAD:
+        return _LOAD_OHM
     return max(element.ohm or 0.0, 0.0)
 
 

@@ -58,7 +58,7 @@ def section_volts(described: Description, terminals: int) -> tuple[float, ...] |
     `340-0-340 V` and `0-110-127-220 V` give the volts of each terminal against the one at 0; one
     value fewer than terminals gives the sections; a single value is the whole, in equal shares.
     """
-    each = described.number("voltage-each")
+    each = described.number("voltage-each") or described.number("voltage-ac-each")
     if each is not None:
         return (each,) * (terminals - 1)
     value = described.values.get("voltage") or described.values.get("voltage-ac")

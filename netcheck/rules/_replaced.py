@@ -122,7 +122,7 @@ def _volts(
     return Shortfall(value, "rated", now, was, unit, was, harm, words, action)
 
 
-def capacitance(part: Part, role: Role, larger: float = 1.0) -> Iterator[Shortfall]:
+def capacitance(part: Part, role: Role, larger: float) -> Iterator[Shortfall]:
     """Farads outside what the trade allows at this place; the worst of the alternates counts.
 
     `larger` is by what part an electrolytic may be larger (1.0: +100 %).
@@ -154,7 +154,7 @@ def capacitance(part: Part, role: Role, larger: float = 1.0) -> Iterator[Shortfa
     )  # fmt: skip
 
 
-def resistance(part: Part, role: Role, *, may_rise: bool = False) -> Iterator[Shortfall]:
+def resistance(part: Part, role: Role, *, may_rise: bool) -> Iterator[Shortfall]:
     """Ohms off by more than the old part's tolerance (20 % if it states none).
 
     More ohms are no fault between line and metal, and where the place itself asks for them
@@ -162,7 +162,7 @@ def resistance(part: Part, role: Role, *, may_rise: bool = False) -> Iterator[Sh
     """
     may_rise = may_rise or role in _BLEEDING
     old = part.replaces.values.get("resistance") if part.replaces is not None else None
-    if old is None or not old.known or old.spread or old.total <= 0:
+    if old is None or not old.known or old.total <= 0:
         return
     was = old.total
     tolerance = _old(part, "tolerance") or _RESISTOR
@@ -170,7 +170,7 @@ def resistance(part: Part, role: Role, *, may_rise: bool = False) -> Iterator[Sh
         value
         for value in _fitted(part, "resistance")
         if abs(value.total - was) > tolerance * was * _ROUNDING
-        and not (value.spread or (may_rise and value.total > was))
+        and not (may_rise and value.total > was)
     ]
     if not off:
         return

@@ -16,7 +16,7 @@ from netcheck.rules._line import line_of
 
 __all__ = ["Tap", "selectors", "set_taps", "wrong_taps"]
 
-_FAR = 0.10
+_FAR = 0.10 + 1e-9  # the very tenth is within it
 _VOLTS = re.compile(r"(\d{2,3})\s*(?:V|VOLTS?)?", re.IGNORECASE)
 
 

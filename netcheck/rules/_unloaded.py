@@ -51,7 +51,8 @@ def _rectified(case: Case, start: str) -> Unloaded | None:
     """The peak behind the rectifiers of a supply net; unknown if one of them is unknown."""
     rectifiers = case.circuit.wiring.rectifiers
     # A filament rectifier's supply may be drawn at either end of its filament.
-    near = [r for r in rectifiers if r.b == start] or list(rectifiers)
+    own = {e.ref for e in case.circuit.wiring.at(start) if e.kind is Kind.HEATER}
+    near = [r for r in rectifiers if r.b == start or r.ref in own] or list(rectifiers)
     peaks = [_peak(case, r) for r in near]
     known = [peak for peak in peaks if peak is not None]
     if not known or len(known) < len(peaks):

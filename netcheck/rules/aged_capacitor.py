@@ -37,7 +37,7 @@ from netcheck.rules._words import listed, named
 _BURSTING = (Role.RESERVOIR, Role.SMOOTHING, Role.BIAS_BYPASS)
 _PAPER, _ELECTROLYTIC, _UNKNOWN, _SOUND = "paper", "electrolytic", "unknown", "sound"
 _ACTIONS = {
-    _PAPER: "fit film capacitors in their place, same value, at least the same volts (more where "
+    _PAPER: "fit {film} place, same value, at least the same volts (more where "
     "voltage-rating says so)",
     "measure": "measure each at its printed volts and write it as a reading; fit film in the place "
     "of those that do not insulate as new ones",
@@ -160,7 +160,8 @@ def _finding(case: Case, group: str, parts: list[Part]) -> Finding:
     )
     by_reading = case.option("paper") == "measure"
     paper = "measure" if by_reading else _PAPER
-    action = _ACTIONS[paper if group == _PAPER else case.option("electrolytics")]
+    film = "a film capacitor in its" if len(parts) == 1 else "film capacitors in their"
+    action = _ACTIONS[paper if group == _PAPER else case.option("electrolytics")].format(film=film)
     action += "".join(f"; {each}" for each in _but(case, parts))
     return case.finding(
         message,

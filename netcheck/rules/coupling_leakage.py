@@ -185,7 +185,8 @@ class _Need:
         """From the unloaded supply, because the set is not solved."""
         calc = demand.calculations(leak.ohm if leak else _USUAL_OHM)
         volts = f"up to {amount(demand.supply.volts, 'V')}"
-        said = f" The figures are an upper bound, because the set is not solved: {why.reason}."
+        reason = why.reason.rstrip(".")
+        said = f" The figures are an upper bound, because the set is not solved: {reason}."
         return cls(demand.ohm, volts, calc, said)
 
 

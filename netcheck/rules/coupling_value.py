@@ -91,7 +91,7 @@ def check(case: Case) -> Iterator[Finding | NotChecked]:
 
 def _is_told(case: Case, part: Part) -> bool:
     """Whether `replacement-rating` tells that the value is off."""
-    return any(_replaced.capacitance(part, case.circuit.wiring.role_of(part.ref)))
+    return any(_replaced.capacitance(part, case.circuit.wiring.role_of(part.ref), 1.0))
 
 
 def _grid_ohm(leak_ohm: float) -> float:

@@ -82,7 +82,7 @@ Z1 load 55 mA: B+ to CHASSIS
 )
 @on_line
 def check(case: Case) -> Iterator[Finding | NotChecked]:
-    """Yield one finding for each line fuse that does not fit, whatever is wrong with it."""
+    """Yield a finding for each line fuse of too few volts, and one where its amperes do not fit."""
     fuses = [p for p in parts_of(case, line_fuses(case.circuit.wiring)) if not p.broken]
     line = line_of(case)
     if not fuses:
@@ -119,7 +119,8 @@ def _drawn(case: Case) -> LineCurrent | str:
     if feeding and not supplies and case.chassis.holds:
         return f"a rail is held: what {listed(p.ref for p in feeding)} would draw is not computed"
     if feeding and not supplies:
-        return f"{listed(p.ref for p in feeding)} feeds nothing as the set is described"
+        feed = "feeds" if len(feeding) == 1 else "feed"
+        return f"{listed(p.ref for p in feeding)} {feed} nothing as the set is described"
     point = line_points(case)[PLAIN]
     if isinstance(point, NotSolved):
         return point.reason

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.findings import Finding, Harm, Span
+from netcheck.findings import Finding, Harm
 from netcheck.rules._base import Case, Example, rule
 
 _STAGE = (
@@ -43,14 +43,12 @@ _STAGE = (
 )
 def check(case: Case) -> Iterator[Finding]:
     """Report a set with tubes whose operating point has no answer, with the reason."""
-    if case.circuit.solved is not False or case.circuit.unsolved is None:
+    fault, tube = case.circuit.unsolved, next(case.chassis.of_kind("tube"), None)
+    if fault is None or tube is None:
         return
-    fault = case.circuit.unsolved
-    tube = next(case.chassis.of_kind("tube"), None)
-    place = tube.ref_span if tube is not None else None
     yield case.finding(
         f"the operating point is not solved: {fault.reason}",
-        place or Span(case.chassis.file, 1, 1, 1, 2),
+        tube.ref_span or tube.span,
         nodes=fault.nodes,
         action="give what is missing, or hold a rail that you have measured",
     )

@@ -14,6 +14,7 @@ three times: common practice, no source.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -148,7 +149,7 @@ def _finding(
 ) -> Finding:  # fmt: skip
     volts, said = peak
     does = f"its short would {burnt[0].said}" if burnt else "its short only silences the set"
-    fit = next_rating(volts, "film-dc") or volts
+    fit = next_rating(volts, "film-dc") or 100.0 * math.ceil(volts / 100)
     return case.finding(
         f"{named(part)} sees peaks of {amount(volts, 'V')} at the plate {plate}, over its rated "
         f"{amount(rated, 'V')}; {does}",

@@ -170,3 +170,12 @@ class TestTied:
 
     def test_a_return_is_its_own(self, wired):
         assert wired(STAGES).return_path("B-") == ()
+
+
+def test_a_bypass_to_the_return_is_no_coupling_though_a_grid_stands_on_it(wired):
+    w = wired(
+        "hold B+ 250 V\nV1 6J5: plate PL, grid B-, cathode B-\nR1 47K: B+ to PL\n"
+        "C1 .1 mfd 400 V: PL to B-\nC2 .1 mfd 400 V: PL to NEXT\nR2 470K: NEXT to B-\n"
+        "V2 6J5: plate B+, grid NEXT, cathode B-\n"
+    )
+    assert [c.ref for c in w.couplings] == ["C2"]

@@ -253,6 +253,16 @@ def test_unknown_ohms_in_the_string_are_named() -> None:
     assert "R1" in (state.why_unknown or "")
 
 
+def test_unknown_ohms_behind_a_diode_leave_the_heaters_unknown_and_not_cold() -> None:
+    text = STRING.format(
+        volts="117 V 60 Hz",
+        dropper="D1 silicon 400 V 1 A: anode LINE, cathode H6\nR1 ? 20 W: H6 to H5",
+    )
+    state = heaters(text)["V1"]
+    assert state.volts is None
+    assert "R1" in (state.why_unknown or "")
+
+
 # --- the law of currents
 
 

@@ -39,6 +39,16 @@ def test_floating_b_minus_leaves_the_chassis_touchable(wired):
     assert {e.ref for e in w.barrier()} == {"C21", "R20"}
 
 
+def test_the_way_to_the_line_goes_by_wires_before_it_goes_by_a_load(wired):
+    w = wired(
+        "line 117 V 60 Hz\nP1 plug, polarized: hot LINE, neutral B-\n"
+        "F1 1/2 A 250 V: LINE to FUSED\n"
+        "S1: ON FUSED to SW\nZ1 load 250 mA: SW to B-\nZ2 load: B- to FAR\n"
+    )
+    assert [e.ref for e in w.line_path("SW")] == ["S1", "F1"]
+    assert [e.ref for e in w.line_path("FAR")] == ["Z2"]
+
+
 def test_line_path_tells_how_a_net_is_joined(wired):
     w = wired(FLOATING)
     assert [e.ref for e in w.line_path("GRID")] == ["R9"]

@@ -11,7 +11,7 @@ import pytest
 
 from netcheck.circuit.operating import Operating
 from netcheck.circuit.states import Edit, State
-from netcheck.findings import Finding, Harm, NotChecked, NotSolved
+from netcheck.findings import Finding, Harm, NotChecked, NotSolved, Span
 from netcheck.language import read, read_file
 from netcheck.plugins import installed_rules, rule_named
 from netcheck.rules._base import BadRule, Case, Rule, RuleDoc, rule
@@ -46,8 +46,19 @@ def test_a_rule_that_raises_is_one_finding_that_names_it_and_the_rest_goes_on() 
     report = _lint(AGED, _own("broken-rule", _raises))
 
     (found,) = [f for f in report.findings if f.rule == "rule-failed"]
-    assert "broken-rule of club-rules failed: ZeroDivisionError: by nothing" in found.message
-    assert [n.rule for n in report.not_checked if n.rule == "broken-rule"]
+    assert found == Finding(
+        rule="rule-failed",
+        harm=Harm.DAMAGE,
+        message="the rule broken-rule of club-rules failed: ZeroDivisionError: by nothing",
+        span=Span("set", 1, 1, 1, 1),
+        why="What this rule looks for was not checked in this set.",
+        action="report this to the makers of club-rules, with the set that shows it",
+        line_text="line none",
+        subject="broken-rule",
+    )
+    assert [n for n in report.not_checked if n.rule == "broken-rule"] == [
+        NotChecked("broken-rule", "the rule itself failed")
+    ]
     assert [f for f in report.findings if f.rule == "aged-capacitor"]
 
 
