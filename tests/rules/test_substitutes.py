@@ -81,11 +81,13 @@ def test_a_synchronous_vibrator_wants_its_buffer_too(linted: Linted) -> None:
 
 
 def test_half_the_winding_asks_half_the_volts(linted: Linted) -> None:
-    halves = (
-        "C33 .01 mfd {v} V film, new: HA to CHASSIS\nC34 .01 mfd {v} V film, new: HB to CHASSIS\n"
-    )
-    assert not linted("vibrator-buffer", SYNCHRONOUS + halves.format(v=1000)).findings
-    assert linted("vibrator-buffer", SYNCHRONOUS + halves.format(v=400)).findings
+    """To the tap; to the chassis, where the other end is in turn, the whole winding stands."""
+    halves = "C33 .01 mfd {v} V film, new: HA to {to}\nC34 .01 mfd {v} V film, new: HB to {to}\n"
+    tap, chassis = (SYNCHRONOUS + halves.replace("{to}", to) for to in ("B+", "CHASSIS"))
+    assert not linted("vibrator-buffer", tap.format(v=1000)).findings
+    assert linted("vibrator-buffer", tap.format(v=400)).findings
+    assert linted("vibrator-buffer", chassis.format(v=1000)).findings
+    assert not linted("vibrator-buffer", chassis.format(v=1600)).findings
 
 
 SHORTING = """line 117 V 60 Hz
