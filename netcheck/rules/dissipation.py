@@ -30,6 +30,7 @@ from netcheck.rules._worst_volts import filter_electrolytics
 if TYPE_CHECKING:
     from netcheck.circuit.line_side import LinePoint
     from netcheck.circuit.operating import Point, SupplyPoint
+    from netcheck.circuit.states import State
 
 _CHARS = 2.0  # times its watts, once something else has failed (common practice, no source)
 _LOAD = "line none\nhold B+ 250 V\nZ1 load 20 mA: B2 to B-\n"
@@ -77,7 +78,9 @@ Z1 load 20 mA: B1 to B-
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each resistor over its watts, and one for all above half of them."""
-    nominal, high = tried(case, [NOMINAL, line_high(case)])
+    # All states at once, those of `_reservoirs_open` too: one batch of the solver.
+    opens = [state for *_, state in _reservoirs(case)]
+    nominal, high, *_ = tried(case, [NOMINAL, line_high(case), *opens])
     if isinstance(nominal, NotSolved):
         raise nominal
     if isinstance(high, NotSolved):
@@ -256,17 +259,21 @@ def _after_a_failure(case: Case, told: set[str]) -> Iterator[Finding | NotChecke
             yield _once_open(case, after)
 
 
-def _reservoirs_open(case: Case) -> Iterator[_After | NotChecked]:
-    """The rectifier's whole pulses flow through what then stands before the next capacitor."""
+def _reservoirs(case: Case) -> Iterator[tuple[Part, list[Part], State]]:
+    """Each reservoir, the rated resistors beside it, and the state in which it is open."""
     high = line_high(case)
-    wanted = []
     for stored, beside in filter_electrolytics(case):
         rated = [p for p in beside if p.kind == "resistor" and p.value("power")]
         if case.circuit.wiring.role_of(stored.ref) is Role.RESERVOIR and rated:
-            wanted.append((stored, rated, opened(stored.ref, high)))
+            yield stored, rated, opened(stored.ref, high)
+
+
+def _reservoirs_open(case: Case) -> Iterator[_After | NotChecked]:
+    """The rectifier's whole pulses flow through what then stands before the next capacitor."""
+    wanted = list(_reservoirs(case))
     if not wanted:
         return
-    before, *points = tried(case, [high, *(state for *_, state in wanted)])
+    before, *points = tried(case, [line_high(case), *(state for *_, state in wanted)])
     line = line_points(case)[HIGH]
     for (stored, rated, state), point in zip(wanted, points, strict=True):
         if isinstance(before, NotSolved):

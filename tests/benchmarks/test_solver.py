@@ -31,7 +31,7 @@ from ..circuit.generated import a_set, parts_in
 Note = Callable[[str, object], None]
 
 FAULTS, FAULT_MARK, FAULT_BOUND = 300, 4.0, 4.0
-LINT_MARK, LINT_BOUND = 60.0, 350.0
+LINT_MARK, LINT_BOUND = 60.0, 450.0
 RUNS = 5
 
 
