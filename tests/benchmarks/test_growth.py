@@ -21,6 +21,8 @@ from pathlib import Path
 Note = Callable[[str, object], None]
 
 MARK, MEMORY_MARK_MIB = 3.0, 500
+# Measured 310 to 490: the allocator keeps more on one machine than on another.
+MEMORY_BOUND_MIB = 560
 # By stage. Measured 2.6 of a lint, most of it what rules ask of every part in every state.
 BOUNDS = {"read": 3.0, "wire": 3.0, "lint": 3.5}
 SCRIPT = """
@@ -84,4 +86,4 @@ def test_a_part_costs_little_more_in_a_set_of_two_thousand(
         record_property(f"{stage}, growth (mark {MARK:g})", f"{growth[stage]:.1f}")
     record_property(f"2000 parts [MiB] (mark {MEMORY_MARK_MIB})", f"{large['mib']:.0f}")
     assert {stage: times for stage, times in growth.items() if times > BOUNDS[stage]} == {}
-    assert large["mib"] <= MEMORY_MARK_MIB
+    assert large["mib"] <= MEMORY_BOUND_MIB
