@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from netcheck.circuit.chassis_edits import edited
-from netcheck.circuit.rectify_spec import RectifierSpec
+from netcheck.circuit.rectify_spec import FIGURES, RectifierSpec
 from netcheck.circuit.source import Off, RectifierSource, Unknown, rectifier_sources
 from netcheck.circuit.states import Edit
 from netcheck.circuit.wiring import Wiring
@@ -175,14 +175,5 @@ def _alike(one: RectifierSpec, other: RectifierSpec) -> bool:
     """Whether two supplies have the same figures."""
     return all(
         np.allclose(getattr(one, name), getattr(other, name), rtol=_SAME, atol=0.0)
-        for name in (
-            "volts",
-            "source_ohm",
-            "reservoir_f",
-            "second_f",
-            "choke_h",
-            "choke_ohm",
-            "loop_ohm",
-            "share",
-        )
+        for name in FIGURES
     )

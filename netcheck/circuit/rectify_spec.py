@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,7 +17,7 @@ from numpy.typing import ArrayLike
 from netcheck.circuit.rectify_cycle import TR_BDF2, TWICE_EULER, Grid, Scheme
 from netcheck.circuit.rectify_law import Array, RectifierLaw
 
-__all__ = ["RectifierKind", "RectifierSpec", "Wave", "stacked"]
+__all__ = ["FIGURES", "RectifierKind", "RectifierSpec", "Wave", "stacked"]
 
 _LEAST_DWELL = 0.02
 _DENSE, _SPARSE = 96, 24
@@ -97,7 +98,7 @@ class RectifierSpec:
     @property
     def size(self) -> int:
         """The number of variants B."""
-        return max(np.size(getattr(self, name)) for name in _FIGURES)
+        return max(np.size(getattr(self, name)) for name in FIGURES)
 
     @property
     def has_choke(self) -> bool:
@@ -173,7 +174,7 @@ class RectifierSpec:
         return shape[..., None] * self.peak_v
 
 
-_FIGURES = (
+FIGURES = (
     "volts", "hertz", "source_ohm", "reservoir_f", "second_f", "choke_h", "choke_ohm", "emission",
     "loop_ohm", "share",
 )  # fmt: skip
@@ -181,21 +182,10 @@ _FIGURES = (
 
 def stacked(specs: Sequence[RectifierSpec]) -> RectifierSpec:
     """One spec with the variants of several of the same circuit and law, one after the other."""
-
-    def column(name: str) -> Array:
-        return np.concatenate([np.atleast_1d(np.asarray(getattr(s, name), float)) for s in specs])
-
-    return replace(
-        specs[0],
-        volts=column("volts"),
-        hertz=column("hertz"),
-        source_ohm=column("source_ohm"),
-        reservoir_f=column("reservoir_f"),
-        second_f=column("second_f"),
-        choke_h=column("choke_h"),
-        choke_ohm=column("choke_ohm"),
-        emission=column("emission"),
-    )
+    columns: dict[str, Any] = {
+        name: np.concatenate([each.figure(name) for each in specs]) for name in FIGURES
+    }
+    return replace(specs[0], **columns)
 
 
 def _joined(parts: list[tuple[float, int]], scheme: Scheme) -> Grid:

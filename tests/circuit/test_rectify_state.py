@@ -18,7 +18,13 @@ from netcheck.circuit.rectify import (
     solve_rectifier,
 )
 from netcheck.circuit.rectify_law import RectifierLaw, forward_current
-from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
+from netcheck.circuit.rectify_spec import (
+    FIGURES,
+    RectifierKind,
+    RectifierSpec,
+    Wave,
+    stacked,
+)
 
 Record = Callable[[str, object], None]
 TUBE = RectifierLaw("vacuum", perveance=2.7e-4)
@@ -241,3 +247,17 @@ def test_speed(record_property: Record) -> None:
     record_property("48 states, ms", round(best["curve"] * 1e3, 2))
     record_property("in stacked solves (16, 60, 60)", round(best["curve"] / best["yardstick"], 1))
     assert best["curve"] < 100 * best["yardstick"]
+
+
+def test_variants_laid_one_after_the_other_are_what_each_is_alone() -> None:
+    """Of every figure, and so of the loop ahead of a bias diode: its parts have tolerances too."""
+    one = RectifierSpec(
+        RectifierKind.COUPLED_HALF_WAVE, SILICON, 40, 60, 900, 25e-6, 0.5e-6,
+        loop_ohm=10e3, share=0.9,
+    )  # fmt: skip
+    other = replace(one, volts=44.0, source_ohm=990, loop_ohm=[12e3, 14e3], share=[0.8, 0.7])
+    both = stacked([one, other])
+    for name in FIGURES:
+        assert both.figure(name) == pytest.approx([*one.figure(name), *other.figure(name)]), name
+    alone = [solve_rectifier(each, 1e-4).dc_v for each in (one, other)]
+    assert solve_rectifier(both, 1e-4).dc_v == pytest.approx(np.concatenate(alone), rel=1e-9)
