@@ -12,7 +12,6 @@ from dataclasses import replace
 from netcheck.chassis import Chassis, Wire
 from netcheck.circuit.edits import interrupted
 from netcheck.circuit.elements import Kind
-from netcheck.circuit.paths import adjacency
 from netcheck.circuit.roles import Role
 from netcheck.circuit.source import RectifierSource, rectifier_sources
 from netcheck.circuit.states import Edit
@@ -65,7 +64,7 @@ def driving_refs(wiring: Wiring) -> frozenset[str]:
 
 def _smoothing(wiring: Wiring, rail: str) -> set[str]:
     """The first capacitors of a bias rail, and what lies between them and the rail."""
-    nets = rail_nets(adjacency(wiring.elements), rail, wiring.returns | wiring.b_plus)
+    nets = rail_nets(wiring.adjacency, rail, wiring.returns | wiring.b_plus)
     for net in nets:
         own = {
             e.ref

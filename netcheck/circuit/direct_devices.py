@@ -119,7 +119,7 @@ class Leaks:
 
     def __init__(self, nodes: Sequence[int], reference: int, start_v: Sequence[float]) -> None:
         self.nodes: tuple[int, ...] = (*nodes, reference)
-        self.start_v = np.array([*start_v, 0.0])
+        self.start_v: Array = np.array([*start_v, 0.0])
 
     @property
     def places(self) -> Indices:
@@ -224,6 +224,10 @@ class Supplies:
         """The rectifier at one of the line voltages."""
         return self.sources[line_row].spec
 
+    def _rows(self, variants: Indices) -> Indices:
+        """The rows of the curves that variants use: all the same one, if there is but one."""
+        return self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
+
     def delivered_a(self, volts: float, row: int = 0) -> float:
         """Amperes that one variant's supply delivers at volts between its nets."""
         return float(self.curves.current(np.array([volts]), self.line[[row]])[0][0])
@@ -232,8 +236,7 @@ class Supplies:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
         if len(self.nodes) == 1:
             return np.zeros((len(volts), 1)), np.zeros((len(volts), 1, 1))
-        at = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
-        delivered, slope = self.curves.current(volts[:, 0] - volts[:, 1], at)
+        delivered, slope = self.curves.current(volts[:, 0] - volts[:, 1], self._rows(variants))
         signs = np.array([-1.0, 1.0])
         return delivered[:, None] * signs, slope[:, None, None] * np.outer(signs, [1.0, -1.0])
 
@@ -294,7 +297,7 @@ class BiasSupplies(Supplies):
 
     def evaluate(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """Amperes out of the plus net's circuit into the source (negative: it delivers)."""
-        rows = self.line[np.zeros_like(variants) if len(self.line) == 1 else variants]
+        rows = self._rows(variants)
         own_v, main_v = (volts @ self._across.T).T
         share, by_main = self.share(main_v, rows)
         at_full, slope = self.curves.current(own_v / share, rows)

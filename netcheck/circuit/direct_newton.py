@@ -13,13 +13,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.circuit.direct_devices import Leaks
 from netcheck.circuit.direct_types import (
     ACCEPTED_V,
     Array,
     Device,
     Indices,
     Linear,
+    RestingDevice,
     SparseDevice,
 )
 
@@ -58,7 +58,7 @@ class Newton(ABC):
         # Where electrodes that nothing holds are likely to rest, above the volts of open devices.
         self.resting_v = np.zeros(len(ports))
         for place, device in zip(self.places, devices, strict=True):
-            if isinstance(device, Leaks):
+            if isinstance(device, RestingDevice):
                 self.resting_v[place.at] += device.start_v[place.free]
         self.last_step_v = np.full(len(fixed_v), np.inf)
         self.anchor_s = 0.0

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 __all__ = [
     "ACCEPTED_A", "ACCEPTED_V", "Array", "Change", "Changes", "Device", "Indices", "Linear",
-    "Solutions", "SparseDevice", "Variant",
+    "RestingDevice", "Solutions", "SparseDevice", "Variant",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
@@ -51,6 +51,16 @@ class SparseDevice(Device, Protocol):
 
     def sparse(self, volts: Array, variants: Indices) -> tuple[Array, Array]:
         """What `evaluate` gives, with the slopes at `places` only: (n, len(places)) [S]."""
+
+
+@runtime_checkable
+class RestingDevice(Device, Protocol):
+    """A device that tells where its nodes may rest: there the search begins, wherever it ends.
+
+    `start_v` (nodes,) are volts above those without any device current.
+    """
+
+    start_v: Array
 
 
 @dataclass(frozen=True, slots=True)

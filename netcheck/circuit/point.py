@@ -35,6 +35,12 @@ class Electrodes:
     amperes: float
 
 
+def _emitting(names: Sequence[str]) -> list[int]:
+    """Which electrodes are cathodes; of a filament its ends."""
+    own = [k for k, name in enumerate(names) if name.startswith("cathode")]
+    return own or [k for k, name in enumerate(names) if name in ("heater1", "heater2")]
+
+
 @dataclass(frozen=True, slots=True)
 class TubePoint:
     """A tube at a point. Watts are plate (or screen) to cathode volts times amperes."""
@@ -49,10 +55,8 @@ class TubePoint:
     @property
     def cathode_v(self) -> float:
         """Volts of the cathode; of a filament, the mean of its ends."""
-        own = [e.volts for e in self.electrodes if e.name.startswith("cathode")]
-        ends = [e.volts for e in self.electrodes if e.name in ("heater1", "heater2")]
-        chosen = own or ends
-        return sum(chosen) / len(chosen) if chosen else 0.0
+        chosen = _emitting([e.name for e in self.electrodes])
+        return sum(self.electrodes[k].volts for k in chosen) / len(chosen) if chosen else 0.0
 
     def watts(self, name: str) -> float:
         """Watts that an electrode turns into heat, 0 for one that is not there."""
@@ -83,10 +87,8 @@ class SupplyPoint:
     @property
     def rail(self) -> tuple[str, float]:
         """The net it feeds and its volts against the other: of a bias below its return, minus."""
-        source = self.source
-        if source.bias and source.arms and source.arms[0].a == source.minus:
-            return source.minus, -self.volts
-        return source.plus, self.volts
+        below = self.source.is_negative
+        return (self.source.minus, -self.volts) if below else (self.source.plus, self.volts)
 
     @property
     def no_load_v(self) -> float:
@@ -159,9 +161,7 @@ class Batch:
         tubes = () if self.model.tubes is None else self.model.tubes.tubes
         for tube, amperes in zip(tubes, self.terminal_a, strict=True):
             volts = self.volts[:, [index[net] for net in tube.nets]]
-            names = tube.law.terminals
-            own = [k for k, name in enumerate(names) if name.startswith("cathode")]
-            own = own or [k for k, name in enumerate(names) if name in ("heater1", "heater2")]
+            own = _emitting(tube.law.terminals)
             cathode = volts[:, own].mean(axis=1, keepdims=True) if own else 0.0
             found.append((volts - cathode) * amperes)
         return np.concatenate(found, axis=1) if found else np.zeros((len(self.volts), 0))

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from netcheck.circuit.elements import Element, Kind
-from netcheck.circuit.paths import Walk, adjacency
+from netcheck.circuit.paths import Walk
 from netcheck.circuit.power import PowerWinding
 from netcheck.circuit.rectify_law import RectifierLaw
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
@@ -261,7 +261,7 @@ class BiasFinder:
 
     def _rail(self, rail: str) -> Walk:
         walls = self._low | self._wiring.b_plus
-        return rail_nets(adjacency(self._wiring.elements), rail, walls)
+        return rail_nets(self._wiring.adjacency, rail, walls)
 
     def _reservoir(self, rail: str, refs: Sequence[str]) -> Reservoir:
         reached = self._rail(rail)

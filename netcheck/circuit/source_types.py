@@ -22,7 +22,8 @@ class Unknown:
     """A supply whose figures do not follow from the text: `reason` is a sentence for its owner.
 
     `drives` are the nets at its direct-current end, as far as its rectifiers tell them: a rail of
-    bias is on the plate of its rectifier.
+    bias is on the plate of its rectifier. `beyond` are the nets behind them that resistors and
+    chokes join to a bias rail: if one of those is held, the bias needs no supply.
     """
 
     reason: str
@@ -88,7 +89,11 @@ class RectifierSource:
         return replace(self, spec=spec, shared_ohm=shared, wound_ohm=wound)
 
     @property
+    def is_negative(self) -> bool:
+        """Whether it is a bias below its return: its rail is on the plate of its diode."""
+        return self.bias and bool(self.arms) and self.arms[0].a == self.minus
+
+    @property
     def driven(self) -> tuple[str, ...]:
         """The net with alternating volts of every rectifier: its plate, or its cathode."""
-        below = self.bias and bool(self.arms) and self.arms[0].a == self.minus
-        return tuple(e.b if below else e.a for e in self.arms)
+        return tuple(e.b if self.is_negative else e.a for e in self.arms)

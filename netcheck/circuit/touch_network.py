@@ -21,6 +21,7 @@ from itertools import product
 
 from netcheck.circuit.elements import Element, Kind
 from netcheck.circuit.paths import METAL
+from netcheck.circuit.pieces import pieces
 from netcheck.circuit.touch_windings import Windings
 from netcheck.circuit.wiring import BRIDGE_OHM, Wiring
 from netcheck.parts import Part
@@ -235,19 +236,15 @@ class TouchNetwork:
         if common is None or common not in self.nets:
             return None
         island = self._islands
-        import networkx as nx
-
-        graph = nx.Graph()
-        graph.add_nodes_from(island.values())
         contacts = (e for e in self.wiring.elements if e.kind is Kind.CONTACT)
-        graph.add_edges_from(
-            (island[e.a], island[e.b]) for e in contacts if self.is_closed(e, state)
-        )
+        closed = ((island[e.a], island[e.b]) for e in contacts if self.is_closed(e, state))
+        joined = {number: all_of_it for all_of_it in pieces(island.values(), closed)
+                  for number in all_of_it}  # fmt: skip
         poles = {island[pole]: pole for pole in sorted(self.wiring.line_poles)}
-        if not poles.keys().isdisjoint(nx.node_connected_component(graph, island[common])):
+        if not poles.keys().isdisjoint(joined[island[common]]):
             return None
         for rectifier in self.wiring.rectifiers:
-            near = nx.node_connected_component(graph, island[rectifier.a])
+            near = joined[island[rectifier.a]]
             source = next((pole for number, pole in poles.items() if number in near), None)
             if source is not None:
                 return Strand(replace(rectifier, a=source, b=common), CONTACT_S)
@@ -256,15 +253,14 @@ class TouchNetwork:
     @cached_property
     def _islands(self) -> Mapping[str, int]:
         """Every net by a number that nets have alike which conductors other than contacts join."""
-        import networkx as nx
-
-        graph = nx.Graph()
-        graph.add_nodes_from(self.wiring.nets | self.wiring.line_poles)
-        for element in self.wiring.elements:
-            strand = self._strand(element)
-            if strand is not None and not strand.insulates and element.kind is not Kind.CONTACT:
-                graph.add_edge(*element.nets)
-        islands = enumerate(nx.connected_components(graph))
+        conducting = [
+            element.nets
+            for element in self.wiring.elements
+            if element.kind is not Kind.CONTACT
+            and (strand := self._strand(element)) is not None
+            and not strand.insulates
+        ]
+        islands = enumerate(pieces(self.wiring.nets | self.wiring.line_poles, conducting))
         return {net: number for number, nets in islands for net in nets}
 
     # --- metal
@@ -272,22 +268,16 @@ class TouchNetwork:
     @cached_property
     def whole_pieces(self) -> tuple[tuple[str, ...], ...]:
         """Every piece of touchable metal with all its nets, touchable ones first."""
-        import networkx as nx
-
-        graph = nx.Graph()
-        graph.add_nodes_from(self.wiring.bare)
         # What hangs on the line through many ohms only is metal of the piece that a contact joins.
         ohms = {net: self.wiring.line_ohm(net) or 0.0 for net in self.wiring.line_side}
         live = {net for net, ohm in ohms.items() if ohm < BRIDGE_OHM}
-        graph.add_edges_from(
-            e.nets for e in self.wiring.elements if e.kind in METAL and not live & set(e.nets)
-        )
+        metal = (e.nets for e in self.wiring.elements if e.kind in METAL and not live & set(e.nets))
         chassis, bare = self.wiring.chassis.net("CHASSIS"), self.wiring.bare
-        pieces = (
+        whole = (
             tuple(sorted(nets, key=lambda n: (n not in bare, n != chassis, n)))
-            for nets in nx.connected_components(graph)
+            for nets in pieces(bare, metal)
         )
-        touched = (piece for piece in pieces if piece[0] in bare)
+        touched = (piece for piece in whole if piece[0] in bare)
         return tuple(sorted(touched, key=lambda piece: (piece[0] != chassis, piece)))
 
     @cached_property

@@ -103,12 +103,9 @@ class Windings:
         def ohm_of(e: Element) -> float | None:
             return series_ohm(e) if self._is_closed(e, state) else None
 
-        return frozenset(walk(self._at, [pole], ohm_of, admit=lambda net, _: net not in others))
-
-    @cached_property
-    def _at(self) -> dict[str, tuple[Element, ...]]:
-        nets = self._wiring.nets | self._wiring.line_poles
-        return {net: self._wiring.at(net) for net in nets}
+        return frozenset(
+            walk(self._wiring.adjacency, [pole], ohm_of, admit=lambda n, _: n not in others)
+        )
 
     def _driven(
         self, ref: str, reached: Mapping[str, frozenset[str]]

@@ -28,6 +28,7 @@ __all__ = [
     "cold",
     "driven_transformers",
     "instant_rectifiers",
+    "is_fed",
     "leaking",
     "line_high",
     "line_low",
@@ -52,12 +53,17 @@ def tried(case: Case, states: Sequence[State]) -> tuple[Point | NotSolved, ...]:
 
     A text without any source (a fragment with a stated load) is not a set whose volts can be told.
     """
-    wiring = case.circuit.wiring
-    batteries = any(element.kind is Kind.BATTERY for element in wiring.elements)
-    if not (wiring.rectifiers or wiring.supply.rectified or batteries or case.chassis.holds):
+    if not is_fed(case):
         reason = "nothing in the text feeds this set: no rectifier, no battery, no held rail"
         return tuple(NotSolved(reason) for _ in states)
     return case.circuit.operating.tried(states)
+
+
+def is_fed(case: Case) -> bool:
+    """Whether the text has anything that makes plate volts: a rectifier, a battery, a held rail."""
+    wiring = case.circuit.wiring
+    batteries = any(element.kind is Kind.BATTERY for element in wiring.elements)
+    return bool(wiring.rectifiers or wiring.supply.rectified or batteries or case.chassis.holds)
 
 
 def solved(case: Case, state: State = NOMINAL) -> Point:

@@ -14,7 +14,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from netcheck.catalog.preferred import series
 from netcheck.circuit.states import SHORT_OHM, Edit, State
 from netcheck.circuit.touch_body import body_ohm
 from netcheck.circuit.wiring import Element, Kind
@@ -22,7 +21,7 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked, NotSolved,
 from netcheck.parts import Part
 from netcheck.rules._base import Case
 from netcheck.rules._line import OUTSIDE_METAL
-from netcheck.rules._operating import line_high, tried
+from netcheck.rules._operating import is_fed, line_high, tried
 from netcheck.rules._touch_feeds import (
     Metal,
     ground_of,
@@ -37,6 +36,7 @@ from netcheck.rules._touch_limit import (
     DIRECT_LIMIT_A,
     DIRECT_SAFE_V,
 )
+from netcheck.rules._touch_values import larger_ohm
 from netcheck.rules._words import amount, listed
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ class _Row:
 
 def direct_current(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each piece of metal that passes too much direct current."""
-    all_of_it = places(case) if _is_fed(case) else []
+    all_of_it = places(case) if is_fed(case) else []
     metals = pieces_fed(case, all_of_it)
     silent = {metal.names for metal in unread(case, all_of_it)}
     yield from _untold(case, all_of_it, metals)
@@ -107,13 +107,6 @@ def direct_current(case: Case) -> Iterator[Finding | NotChecked]:
         over = [row for row in own if row.harm is not None]
         if over:
             yield _finding(case, min(over, key=_by_harm), own)
-
-
-def _is_fed(case: Case) -> bool:
-    """Whether the text has anything that makes plate volts; a fragment has none to be told."""
-    wiring = case.circuit.wiring
-    batteries = any(element.kind is Kind.BATTERY for element in wiring.elements)
-    return bool(wiring.rectifiers or wiring.supply.rectified or batteries or case.chassis.holds)
 
 
 def _looks(case: Case, metal: Metal) -> Iterator[_Look]:
@@ -292,7 +285,6 @@ def _action(worst: _Row, names: str, feeding: Sequence[Part], failed: Element | 
     if part is None or more or not ohm or failed is not None or not worst.look.metal.ways:
         return f"{apart}; {measure}"
     needed = ohm + worst.open_v / DIRECT_LIMIT_A - worst.open_v / worst.ampere
-    steps = sorted(float(f"{step}e{p}") for p in range(2, 8) for step in series("E12"))
-    fitted = next((value for value in steps if value >= needed), None)
+    fitted = next(iter(larger_ohm(needed * (1 - 1e-9))), None)
     larger = f", or fit {part.ref} as {amount(fitted, 'ohm')}" if fitted is not None else ""
     return f"{apart}{larger}; {measure}"
