@@ -116,8 +116,11 @@ class _Short:
 
 def _finding(case: Case, found: list[_Short]) -> Finding:
     first, *others = found
-    rest = f"; {listed(s.part.ref for s in others)} likewise" if others else ""
     burnt = first.burnt[0]
+    also = [s.part.ref for s in others if s.burnt[0].part == burnt.part]
+    apart = [s.part.ref for s in others if s.part.ref not in also]
+    rest = f"; {listed(also)} likewise" if also else ""
+    rest += f"; {listed(apart)} would burn other parts" if apart else ""
     return case.finding(
         f"{named(first.part)}, shorted, would {burnt.said}{rest}",
         first.part.ref_span or first.part.span,
