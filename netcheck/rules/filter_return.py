@@ -135,14 +135,16 @@ def _misplaced(
     """A reservoir whose minus is behind the bias resistor, or off the supply's return."""
     wiring = case.circuit.wiring
     common = wiring.common
-    joined = [part for part, element in filters if element.a in _rectified(case)]
-    if common is None or not joined:
-        return
-    if common in wiring.line_side and net in wiring.touchable:
+    rectified = _rectified(case)
+    joined = [part for part, element in filters if element.a in rectified]
+    if common is None or (common in wiring.line_side and net in wiring.touchable):
         return  # past a floating B- to the chassis: `line-capacitor-class` tells it
+    if not joined:
+        yield from _behind_unknown(case, filters, rectified)
+        return
     stored = [
         e for e in chain.from_iterable(wiring.of(p.ref) for p, _ in _filters(case))
-        if e.a in _rectified(case) and e.b == common
+        if e.a in rectified and e.b == common
     ]  # fmt: skip
     large_across = any(
         e.kind is Kind.CAPACITOR and wiring.supply.is_large(e) and set(e.nets) == {net, common}
@@ -157,6 +159,20 @@ def _misplaced(
         yield case.not_checked(f"where {joined[0].ref} returns: {reason}", [joined[0].ref])
         return
     yield _wrong(case, net, common, joined, way or ())
+
+
+def _behind_unknown(
+    case: Case, filters: list[tuple[Part, Element]], rectified: frozenset[str]
+) -> Iterator[NotChecked]:
+    """Filters parted from the rectifier by a resistor that may be a surge resistor."""
+    behind: dict[str, list[str]] = {}
+    for part, element in filters:
+        for e in case.circuit.wiring.at(element.a):
+            if e.kind is Kind.RESISTOR and e.ohm is None and e.other(element.a) in rectified:
+                behind.setdefault(e.ref, []).append(part.ref)
+    for ref, refs in behind.items():
+        reason = f"where the minus of {listed(refs)} returns: the ohms of {ref} are not known"
+        yield case.not_checked(reason, refs)
 
 
 def _least_ohm(way: tuple[Element, ...]) -> float:
