@@ -13,6 +13,7 @@ from functools import cached_property, lru_cache
 
 from netcheck.circuit.edits import intact
 from netcheck.circuit.elements import Element, Kind
+from netcheck.circuit.rectifier_loops import rectifier_loops
 from netcheck.circuit.rectify_fit import CONTACT_LAW
 from netcheck.circuit.rectify_law import RectifierLaw
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
@@ -173,8 +174,9 @@ class _Finder:
 
     def _source(self, arms: list[Element]) -> RectifierSource:
         refs = tuple(dict.fromkeys(e.ref for e in arms))
-        law, taken = shared_law(self._wiring, arms)
+        self._refuse_short(arms)
         lifted = self._counter(arms)
+        law, taken = shared_law(self._wiring, arms)
         if lifted and len({e.a for e in arms}) == 1:
             return self._doubler(arms, lifted, law, taken)
         branches, minus = self._drive.branches(arms, lifted, taken)
@@ -195,6 +197,16 @@ class _Finder:
             refs, tuple(arms), arms[0].b, minus, "", spec, reservoir,
             tuple(dict.fromkeys(assumed)), tuple(drawn),
         )  # fmt: skip
+
+    def _refuse_short(self, arms: Sequence[Element]) -> None:
+        """Raise Missing where rectifiers short what drives a supply in one half wave."""
+        ends = {self._wiring.supply.source_of(e) for e in arms}
+        on = {w.ref for w in self._wiring.supply.windings if ends & set(w.nets)}
+        for loop in rectifier_loops(self._wiring):
+            if not loop.ref or loop.ref in on:
+                by = tuple(dict.fromkeys(e.ref for e in loop.rectifiers))
+                what = loop.ref or "the line"
+                raise Missing(f"{', '.join(by)}: {what} is shorted in one half wave.", by)
 
     def _counter(self, arms: Sequence[Element]) -> list[Element]:
         """The rectifiers whose cathode is a plate of this supply: of a bridge or a doubler.

@@ -13,7 +13,7 @@ from netcheck.circuit import Circuit
 from netcheck.circuit.line_current import LineCurrent, line_current
 from netcheck.circuit.rectify_fit import diode_law
 from netcheck.circuit.rectify_spec import RectifierKind
-from netcheck.circuit.source import RectifierSource, rectifier_sources
+from netcheck.circuit.source import RectifierSource, Unknown, rectifier_sources
 from netcheck.circuit.states import State
 from netcheck.language import read
 
@@ -183,3 +183,23 @@ def test_half_of_it_rectifies_both_ends_of_a_tapped_winding() -> None:
     sources = [the_source(circuit(text, bridge)) for bridge in (half, two)]
     assert sources[0].spec.kind is RectifierKind.FULL_WAVE
     assert sources[0].spec.figure("volts") == pytest.approx(sources[1].spec.figure("volts"))
+
+
+@pytest.mark.parametrize("form", [one, four])
+@pytest.mark.parametrize(
+    ("corner", "other"), [("HB", "B1"), ("CHASSIS", "CHASSIS")], ids=["exchanged", "tap grounded"]
+)
+def test_no_volts_are_told_of_a_winding_that_it_shorts(
+    form: Callable[[str], str], corner: str, other: str
+) -> None:
+    """With plus and an AC corner exchanged, or minus on a tap, a half wave meets no load."""
+    bridge = form("CHASSIS")
+    if corner == "HB":
+        bridge = bridge.replace("HB", "SWAP").replace("B1", "HB").replace("SWAP", other)
+        text = PLAIN
+    else:
+        text = PLAIN.replace("high HA to HB", "high HA to CHASSIS to HB")
+    found = rectifier_sources(circuit(text, bridge).wiring)
+    assert [each.reason for each in found if isinstance(each, Unknown)]
+    assert "T1 is shorted in one half wave" in found[0].reason
+    assert not any(isinstance(each, RectifierSource) for each in found)
