@@ -14,7 +14,8 @@ from netcheck.circuit.line_current import LineCurrent, line_current
 from netcheck.circuit.rectify_fit import diode_law
 from netcheck.circuit.rectify_spec import RectifierKind
 from netcheck.circuit.source import RectifierSource, Unknown, rectifier_sources
-from netcheck.circuit.states import State
+from netcheck.circuit.states import Edit, State
+from netcheck.findings import NotSolved
 from netcheck.language import read
 
 Record = Callable[[str, object], None]
@@ -203,3 +204,14 @@ def test_no_volts_are_told_of_a_winding_that_it_shorts(
     assert [each.reason for each in found if isinstance(each, Unknown)]
     assert "T1 is shorted in one half wave" in found[0].reason
     assert not any(isinstance(each, RectifierSource) for each in found)
+
+
+@pytest.mark.parametrize(
+    "edit", [Edit("short", "D1"), Edit("leak", "D1", 1e4), Edit("open", "D1", path="ac1 to +")]
+)
+def test_a_half_broken_bridge_is_refused_and_not_taken_for_a_sound_one(edit: Edit) -> None:
+    found = circuit(PLAIN, one("CHASSIS"))
+    with pytest.raises(NotSolved, match="D1 is four diodes"):
+        found.operating.point(State("broken", edits=(edit,)))
+    point = found.operating.point(State("out", edits=(Edit("open", "D1"),)))
+    assert point.between("B1", "CHASSIS") == pytest.approx(0.0, abs=1.0)
