@@ -212,7 +212,7 @@ class _Finder:
         """The rectifiers whose cathode is a plate of this supply: of a bridge or a doubler.
 
         A bias diode on one end of the winding is none: it fills a capacitor whose plus is on the
-        return, and the other end has no like of it.
+        return, and the other end has no like of it on the same net.
         """
         plates = {e.a for e in arms}
         found = [
@@ -224,7 +224,10 @@ class _Finder:
         ]
         if len(plates) == 1:
             return [e for e in found if not self._makes_bias(e)]
-        return found if {e.b for e in found} == plates and len({e.a for e in found}) == 1 else []
+        minus = [
+            a for a in {e.a: None for e in found} if {e.b for e in found if e.a == a} == plates
+        ]
+        return [e for e in found if e.a == minus[0]] if len(minus) == 1 else []
 
     def _makes_bias(self, e: Element) -> bool:
         chassis = self._wiring.chassis

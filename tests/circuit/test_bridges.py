@@ -215,3 +215,35 @@ def test_a_half_broken_bridge_is_refused_and_not_taken_for_a_sound_one(edit: Edi
         found.operating.point(State("broken", edits=(edit,)))
     point = found.operating.point(State("out", edits=(Edit("open", "D1"),)))
     assert point.between("B1", "CHASSIS") == pytest.approx(0.0, abs=1.0)
+
+
+BIAS = """D5 silicon 1 kV 50 mA: anode BIAS, cathode HA
+C3 20 mfd 400 V electrolytic, new: + CHASSIS, - BIAS
+R7 220K 1/2 W: BIAS to CHASSIS
+"""
+
+
+@pytest.mark.parametrize("form", [one, four])
+def test_a_bias_diode_on_a_winding_end_is_no_part_of_the_bridge(
+    form: Callable[[str], str],
+) -> None:
+    """The bridge stays one; its diode to minus holds HA up, so that the bias is not half a sine."""
+    main, bias = rectifier_sources(circuit(PLAIN + BIAS, form("CHASSIS")).wiring)
+    alone = the_source(circuit(PLAIN, form("CHASSIS")))
+    assert isinstance(main, RectifierSource)
+    assert main.spec.kind is RectifierKind.BRIDGE
+    assert main.spec.figure("volts") == pytest.approx(alone.spec.figure("volts"))
+    assert isinstance(bias, Unknown)
+    assert bias.parts == ("D5",)
+    assert "below its minus" in bias.reason
+
+
+def test_a_bias_from_a_bridge_with_its_tap_on_the_return_is_computed() -> None:
+    """Plus and minus rails about a grounded tap: the ends have a sine against the return."""
+    text = PLAIN.replace("high HA to HB", "high HA to CHASSIS to HB") + BIAS.replace(
+        "cathode HA", "cathode RB"
+    )
+    text += "R8 100K 2 W: RB to HA\nC4 22 mfd 350 V electrolytic, new: + CHASSIS, - LOW\n"
+    found = rectifier_sources(circuit(text + "R9 47K 2 W: LOW to CHASSIS\n", one("LOW")).wiring)
+    (bias,) = (s for s in found if isinstance(s, RectifierSource) and s.bias and "D5" in s.refs)
+    assert bias.spec.kind is RectifierKind.HALF_WAVE
