@@ -44,7 +44,14 @@ def test_all_of_a_set_are_one_finding_with_a_line_for_each(linted: Linted) -> No
     (found,) = linted("bypass-short", STAGE.format(dropper="33K 1 W") + more).findings
     assert found.parts == ("C9", "C7")
     assert len(found.related) == 2
-    assert "C7 likewise" in found.message
+    assert "C7 would burn other parts" in found.message
+
+
+def test_bypasses_of_one_resistor_are_told_alike(linted: Linted) -> None:
+    text = STAGE.format(dropper="33K 1 W") + "C10 .05 mfd 630 V film, new: SCREEN to B-\n"
+    (found,) = linted("bypass-short", text).findings
+    assert found.parts == ("C9", "C10")
+    assert found.message.endswith("; C10 likewise")
 
 
 def test_the_winding_behind_a_plate_bypass_is_told_by_its_current(linted: Linted) -> None:
