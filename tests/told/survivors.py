@@ -3,11 +3,12 @@
 Belongs here: the pages of `survivors/`, made out of a run of mutation.py and read back. Does not
 belong here: making or running mutants.
 
-    python -m tests.told.survivors FOLDER
+    python -m tests.told.survivors [FOLDER]
 
 brings the pages up to date with FOLDER/results.json: what is seen now leaves its page, and what is
-new stands under "no reason yet" until somebody kills it or says why it may live. One page a module;
-under each reason one slip a line, `function: what stands there «old» → «new» what follows`.
+new stands under "no reason yet" until somebody kills it or says why it may live. Without a FOLDER
+it takes out the lines whose code is not there any more, which is enough after a change. One page a
+module; under each reason one slip a line: `function: what stands there «old»→«new» what follows`.
 """
 
 from __future__ import annotations
@@ -151,6 +152,16 @@ def written(module: str, slips: list[str]) -> dict[str, list[str]]:
     return found
 
 
+def write(module: str, by_reason: dict[str, list[str]]) -> None:
+    """Write the page of a module, or take it away when nothing is on it."""
+    page = page_of(module)
+    if not by_reason:
+        page.unlink(missing_ok=True)
+        return
+    blocks = [f"=== {reason}\n" + "\n".join(by_reason[reason]) for reason in sorted(by_reason)]
+    page.write_text("\n".join(blocks) + "\n", "utf-8")
+
+
 def main(folder: Path) -> None:
     """Write the pages of the modules that were run, and tell what has no reason."""
     PAGES.mkdir(exist_ok=True)
@@ -158,31 +169,45 @@ def main(folder: Path) -> None:
     open_: Counter[str] = Counter()
     for module in sorted(tried(folder)):
         by_reason = written(module, lived.get(module, []))
-        page = page_of(module)
+        write(module, by_reason)
         open_[module] = len(by_reason.get(NO_REASON, ()))
-        if not by_reason:
-            page.unlink(missing_ok=True)
-            continue
-        blocks = [f"=== {reason}\n" + "\n".join(by_reason[reason]) for reason in sorted(by_reason)]
-        page.write_text("\n".join(blocks) + "\n", "utf-8")
     for module, count in open_.most_common():
         if count:
             sys.stdout.write(f"{count:5} without a reason: {module.removeprefix('netcheck.')}\n")
 
 
+def tidy() -> None:
+    """Take out the lines whose code is not there any more."""
+    for page in PAGES.glob("*.txt"):
+        kept: dict[str, list[str]] = {}
+        for reason, slip in listed(page):
+            if is_there(module_of(page), slip):
+                kept.setdefault(reason, []).append(slip)
+            else:
+                sys.stdout.write(f"taken out: {page.stem} {slip}\n")
+        write(module_of(page), kept)
+
+
+def is_there(module: str, slip: str) -> bool:
+    """Whether what a slip changes stands in its function."""
+    function, before = around(slip)
+    return before in source_of(module, function)
+
+
 @cache
 def source_of(module: str, function: str) -> str:
-    """The text of a function as it stands, on one line as the pages have it."""
+    """The text of a function as it stands, on one line as the pages have it; "" if it is gone."""
     path = ROOT / f"{module.replace('.', '/')}.py"
-    names = function.split(".")
-    body: list[ast.stmt] = ast.parse(path.read_text("utf-8")).body
+    body: list[ast.stmt] = ast.parse(path.read_text("utf-8")).body if path.exists() else []
     found = None
-    for name in names:
-        found = next(each for each in body if getattr(each, "name", None) == name)
+    for name in function.split("."):
+        found = next((each for each in body if getattr(each, "name", None) == name), None)
         body = getattr(found, "body", [])
-    assert isinstance(found, ast.FunctionDef)
-    return _line(found)
+    return _line(found) if isinstance(found, ast.FunctionDef) else ""
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]).resolve())
+    if sys.argv[1:]:
+        main(Path(sys.argv[1]).resolve())
+    else:
+        tidy()
