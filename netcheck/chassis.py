@@ -179,7 +179,7 @@ class Chassis:
 
     def part(self, ref: str) -> Part | None:
         """The part with this reference (whatever its case), or None."""
-        return self._index.get(ref.upper())
+        return self._index.get(ref) or self._index.get(ref.upper())
 
     def of_kind(self, *kinds: str) -> Iterator[Part]:
         """Yield the parts of these kinds that could be read and are fitted, in text order."""

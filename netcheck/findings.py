@@ -68,6 +68,8 @@ class Signal(Enum):
 class Harm(Enum):
     """What a finding can do to a person or a set, worst first; `signal` follows by one table."""
 
+    __hash__ = object.__hash__  # a member is one object: its name need not be hashed
+
     SHOCK_NOW = "shock-now"
     SHOCK = "shock"
     BURST = "burst"

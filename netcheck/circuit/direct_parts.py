@@ -7,6 +7,7 @@ assumed), batteries, loads. Does not belong here: solving (direct.py), tubes and
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from netcheck.chassis import Chassis
@@ -80,13 +81,7 @@ class _Maker:
         self.closed = closed
         self.hot = hot
         self.parts = DirectParts()
-
-    def add(self, e: Element) -> None:
-        """Add what an element is to direct current, if anything."""
-        part = self.chassis.part(e.ref)
-        if part is None:
-            return
-        handler = {
+        self._handlers: dict[Kind, Callable[[Element, Part], None]] = {
             Kind.RESISTOR: self._resistor,
             Kind.WINDING: self._winding,
             Kind.HEATER: self._heater,
@@ -98,8 +93,13 @@ class _Maker:
             Kind.METER: self._meter,
             Kind.BATTERY: self._battery,
             Kind.LOAD: self._load,
-        }.get(e.kind)
-        if handler is not None:
+        }
+
+    def add(self, e: Element) -> None:
+        """Add what an element is to direct current, if anything."""
+        handler = self._handlers.get(e.kind)
+        part = self.chassis.part(e.ref)
+        if handler is not None and part is not None:
             handler(e, part)
 
     def _branch(self, e: Element, ohm: float, emf_v: float = 0.0, load_a: float = 0.0) -> None:

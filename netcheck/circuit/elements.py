@@ -26,6 +26,8 @@ class Kind(Enum):
     vibrator contact.
     """
 
+    __hash__ = object.__hash__  # a member is one object: its name need not be hashed
+
     RESISTOR = "resistor"
     CAPACITOR = "capacitor"
     WINDING = "winding"

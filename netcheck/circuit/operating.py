@@ -84,6 +84,7 @@ class Operating:
         Raises:
             Interrupted: while rules are heard (see postponed.py) and one of them is not solved yet.
         """
+        alike: dict[_Key, list[State]] = {}
         waiting: dict[_Key, list[State]] = {}
         missing = [state for state in dict.fromkeys(states) if state not in self._points]
         if missing and self._postponed.waiting:
@@ -91,9 +92,15 @@ class Operating:
         for state in self._of_own_content(missing):
             try:
                 check_state(self.wiring, state)
-                waiting.setdefault(self._key(state), []).append(state)
+                alike.setdefault(self._plain_key(state), []).append(state)
             except NotSolved as fault:
                 self._points[state] = fault
+        for plain, group in alike.items():
+            for state in group:
+                try:
+                    waiting.setdefault(self._key(plain, state, group), []).append(state)
+                except NotSolved as fault:
+                    self._points[state] = fault
         for key, group in waiting.items():
             self._solve(key, group)
         for state in missing:
@@ -189,7 +196,8 @@ class Operating:
     def _driving(self) -> frozenset[str]:
         return driving_refs(self.wiring)
 
-    def _key(self, state: State) -> _Key:
+    def _plain_key(self, state: State) -> _Key:
+        """What a state's model is made for, but for what is added to its network."""
         opened = self._opened(state)
         driving = tuple(
             edit
@@ -199,17 +207,30 @@ class Operating:
             and not self._is_scaled(edit)
             and edit != opened
         )
-        plain: _Key = (state.closed, state.out, state.oscillator, driving, ())
+        return (state.closed, state.out, state.oscillator, driving, ())
+
+    def _key(self, plain: _Key, state: State, group: Sequence[State]) -> _Key:
+        """The whole key of a state; `group` are those of the same plain one."""
         added = [*leaks_of(self.wiring, state)]
         if not added:
             return plain
-        model = self._model(plain, tuple(self._usual))
+        model = self._network(plain, group)
         loose = tuple(
             each
             for each in added
             if any(net not in model.index or net in model.apart for net in each[:2])
         )
         return (*plain[:4], loose)
+
+    def _network(self, plain: _Key, group: Sequence[State]) -> DirectModel:
+        """A model of the network of these states: the one that will solve them, if there is one."""
+        for (key, _), model in self._models.items():
+            if key == plain:
+                return model
+        try:
+            return self._model(plain, self._lines(plain, group))
+        except NotSolved:  # one of its lines has no supply; the network is there all the same
+            return self._model(plain, tuple(self._usual))
 
     def _is_scaled(self, edit: Edit) -> bool:
         """Whether an edit only changes figures of the supplies, or none of them: no new model."""

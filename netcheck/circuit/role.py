@@ -42,6 +42,8 @@ _JOINING = frozenset({Kind.RESISTOR, Kind.WINDING, Kind.CONTACT, Kind.STRAP})
 class Role(Enum):
     """What a capacitor or resistor is for."""
 
+    __hash__ = object.__hash__  # a member is one object: its name need not be hashed
+
     ACROSS_LINE = "across the line"
     ACROSS_SWITCH = "across the line switch"
     LINE_TO_CHASSIS = "line to touchable metal"

@@ -52,6 +52,12 @@ def _found(wiring: Wiring, line_volts: float | None) -> tuple[RectifierSource | 
     return tuple(_Finder(wiring, line_volts).all())
 
 
+@lru_cache(maxsize=16)
+def _intact(wiring: Wiring) -> Wiring:
+    """The set with all that is supposed to be out in its place."""
+    return Wiring(intact(wiring.chassis))
+
+
 def _told(at: Sequence[str], refs: Sequence[str]) -> str:
     return f"The supply is interrupted at {', '.join(at)}: nothing drives {', '.join(refs)}."
 
@@ -123,7 +129,7 @@ class _Finder:
         """The supplies of the set with all that was supposed to be out in its place."""
         if not self._wiring.chassis.interrupted:
             return []
-        found = _Finder(Wiring(intact(self._wiring.chassis)), self._drive.line_v).all()
+        found = _found(_intact(self._wiring), self._drive.line_v)
         return [each for each in found if not isinstance(each, Unknown)]
 
     def _interrupted(self, arms: list[Element]) -> Off | None:

@@ -62,8 +62,9 @@ def tried(case: Case, states: Sequence[State]) -> tuple[Point | NotSolved, ...]:
 def is_fed(case: Case) -> bool:
     """Whether the text has anything that makes plate volts: a rectifier, a battery, a held rail."""
     wiring = case.circuit.wiring
-    batteries = any(element.kind is Kind.BATTERY for element in wiring.elements)
-    return bool(wiring.rectifiers or wiring.supply.rectified or batteries or case.chassis.holds)
+    if wiring.rectifiers or wiring.supply.rectified or case.chassis.holds:
+        return True
+    return any(element.kind is Kind.BATTERY for element in wiring.elements)
 
 
 def solved(case: Case, state: State = NOMINAL) -> Point:

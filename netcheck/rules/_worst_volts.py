@@ -70,12 +70,12 @@ def asked_states(case: Case) -> list[Asked]:
             said = f"{tube.body_ref} pulled{at}"
             found.append(Asked(pulled(tube.body_ref, high), True, said))
         elif not quick:
-            said = f"{tube.body_ref} cold or worn out, line high"
+            said = f"{tube.body_ref} cold or worn out{at}"
             found.append(Asked(cold(tube.body_ref, high), True, said))
     if not quick:  # else nothing rises above the peak that it gives without load
         for part, beside in filter_electrolytics(case):
             if any(other.kind == "capacitor" for other in beside):
-                found.append(Asked(opened(part.ref, high), True, f"{part.ref} open, line high"))
+                found.append(Asked(opened(part.ref, high), True, f"{part.ref} open{at}"))
     return found
 
 
