@@ -30,6 +30,7 @@ from netcheck.parts import Condition, Value
 
 __all__ = ["Clause"]
 
+_LEAKS = frozenset({"leak", "leaks", "leaky", "leakage", "leaking"})
 _SAFETY_CLASS = re.compile(r"[XY][1-4](?:/[XY][1-4])?", re.IGNORECASE)
 _REFERENCE = re.compile(rf"(?:{'|'.join(sorted(LETTERS, key=len, reverse=True))})\d+[A-Z]?", re.I)
 
@@ -115,6 +116,12 @@ class Clause(ValueClause):
                 f"there is no winding called {item} among its terminals",
                 self.draft.place(item),
                 f"name the winding behind the colon too: {item} A to B",
+            )
+        if self.draft.kind == "capacitor" and word in _LEAKS:
+            raise Mistake(
+                f"{item} is no word for a capacitor: what was measured is a line of its own",
+                self.draft.place(item),
+                f"write `reading {self.draft.ref} leakage 12 uA at 200 V`, as your meter says it",
             )
         raise Mistake(
             f"{item} is no word for a {self.draft.kind}",

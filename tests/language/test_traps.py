@@ -62,6 +62,8 @@ REFUSED = [
     ("R1 1K: R5 to B-", "R5", "may not be named like a part", "another name"),
     ("R1 1K: D4 to B-", "D4", "there is no part D4", "give the node another name (NODE_D4)"),
     ("R1 1K: V3 to B-", "V3", "may not be named like a part", "V3.plate"),
+    ("C1 .01 mfd, leaks 2 meg: PX to B-", "leaks", "a line of its own", "reading C1 leakage"),
+    ("C1 .01 mfd paper, leaky: PX to B-", "leaky", "a line of its own", "reading C1 leakage"),
     ("R1 1K: PX to 0", "0", "no name for a node", "starts with a letter"),
     ("R1 1K: PX B-", "PX B-", "side by side", "PX to B-"),
     ("R1 1K 1/2 W PX to B-", "-", "no colon", "colon"),
