@@ -275,6 +275,11 @@ class Part:
         return f"{self.letters}{self.number}"
 
     @property
+    def is_bridge(self) -> bool:
+        """Whether it is a rectifier bridge in one piece: four diodes with ac1, ac2, + and -."""
+        return self.kind == "diode" and self.terminal("ac1") is not None
+
+    @property
     def positions(self) -> tuple[str, ...]:
         """Switch positions in the order of the text."""
         return tuple(dict.fromkeys(p.position for p in self.paths if p.position))

@@ -189,6 +189,11 @@ class _Reader:
             self._fail(f"name the section that is meant: {joined(inside)}")
         if first.kind in ("plug", "jack"):
             raise self._not_sayable(first)
+        if first.is_bridge and rest[0] in (*_LEAK, *_SHORT):
+            self._fail(
+                f"{first.ref} is four diodes; a short in one of them joins two corners: "
+                f"`wire {first.ref}.ac1 to {first.ref}.+`"
+            )
         if rest[0] in _LEAK:
             value = self._value("R1", words[1:], "resistance")
             return self._edit(Edit("leak", first.ref, max(value.si, SHORT_OHM)))

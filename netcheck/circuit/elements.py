@@ -120,7 +120,8 @@ def is_known(part: Part) -> bool:
 
 def terminals_seem_whole(part: Part) -> bool:
     """Whether a broken part at least names as many terminals as its kind needs."""
-    return len(part.terminals) >= _LEAST_TERMINALS.get(part.kind, 2)
+    least = 4 if part.description.has("bridge") else _LEAST_TERMINALS.get(part.kind, 2)
+    return len(part.terminals) >= least
 
 
 def elements_of(chassis: Chassis) -> Iterator[Element]:
@@ -204,6 +205,21 @@ def _simple_ohm(part: Part, kind: Kind) -> float | None:
     if kind in (Kind.RESISTOR, Kind.WINDING, Kind.METER, Kind.LOAD, Kind.BATTERY):
         return part.value("resistance")
     return None
+
+
+def _diode(chassis: Chassis, part: Part) -> Iterator[Element]:
+    """One element; of a bridge in one piece its four diodes, two of them to plus.
+
+    A corner left open leaves out its two diodes: what they could carry, the other corner's carry.
+    """
+    if not part.is_bridge:
+        yield from _simple(chassis, part)
+        return
+    for first, last in (("ac1", "+"), ("ac2", "+"), ("-", "ac1"), ("-", "ac2")):
+        anode, cathode = part.terminal(first), part.terminal(last)
+        if anode is not None and cathode is not None and not (anode.unused or cathode.unused):
+            ends = (anode, cathode)
+            yield _join(chassis, part, Kind.DIODE, ends, path=f"{first} to {last}")
 
 
 def _first(*values: float | None) -> float | None:
@@ -375,4 +391,5 @@ _MAKERS: dict[str, Callable[[Chassis, Part], Iterator[Element]]] = {
     "switch": _switch,
     "vibrator": _vibrator,
     "tube": _tube,
+    "diode": _diode,
 }

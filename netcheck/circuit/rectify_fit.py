@@ -65,7 +65,11 @@ def _fitted(tube: TubeType, section: str) -> RectifierLaw | None:
 
 
 def diode_law(part: Part) -> tuple[RectifierLaw, tuple[Assumed, ...]]:
-    """The law of a dry rectifier or silicon diode, and what was assumed."""
+    """The law of a dry rectifier or silicon diode, and what was assumed.
+
+    Of a bridge in one piece it is that of one of its four: its volts are those of the AC input,
+    which one of them blocks, its amperes those of the output, of which each carries half.
+    """
     if not part.description.has("selenium", "dry-disc"):
         said = part.description.has("silicon")
         basis = _SILICON.basis if said else f"{_SILICON.basis}; {part.ref} taken as silicon"
@@ -79,11 +83,14 @@ def diode_law(part: Part) -> tuple[RectifierLaw, tuple[Assumed, ...]]:
     if not amperes:
         amperes = _STACK_A
         taken.append(Assumed(part.ref, "rated current", amperes, "A", "from memory: common stack"))
+    what = "drop at its rated current"
+    if part.is_bridge:
+        amperes, what = amperes / 2, "drop of each of its diodes at its rated output"
     plates = max(math.ceil(volts / _PLATE_RMS_V), 1)
     law = RectifierLaw(
         "selenium", threshold_v=plates * _PLATE_THRESHOLD_V,
         ohm=plates * _PLATE_SLOPE_V / amperes, basis=_SELENIUM_BASIS,
     )  # fmt: skip
     drop_v = law.drop_v(amperes)
-    taken.append(Assumed(part.ref, "drop at its rated current", drop_v, "V", _SELENIUM_BASIS))
+    taken.append(Assumed(part.ref, what, drop_v, "V", _SELENIUM_BASIS))
     return law, tuple(taken)

@@ -13,6 +13,7 @@ from functools import cached_property, lru_cache
 
 from netcheck.circuit.edits import intact
 from netcheck.circuit.elements import Element, Kind
+from netcheck.circuit.rectifier_loops import rectifier_loops
 from netcheck.circuit.rectify_fit import CONTACT_LAW
 from netcheck.circuit.rectify_law import RectifierLaw
 from netcheck.circuit.rectify_spec import RectifierKind, RectifierSpec, Wave
@@ -179,8 +180,9 @@ class _Finder:
 
     def _source(self, arms: list[Element]) -> RectifierSource:
         refs = tuple(dict.fromkeys(e.ref for e in arms))
-        law, taken = shared_law(self._wiring, arms)
+        self._refuse_short(arms)
         lifted = self._counter(arms)
+        law, taken = shared_law(self._wiring, arms)
         if lifted and len({e.a for e in arms}) == 1:
             return self._doubler(arms, lifted, law, taken)
         branches, minus = self._drive.branches(arms, lifted, taken)
@@ -202,11 +204,21 @@ class _Finder:
             tuple(dict.fromkeys(assumed)), tuple(drawn),
         )  # fmt: skip
 
+    def _refuse_short(self, arms: Sequence[Element]) -> None:
+        """Raise Missing where rectifiers short what drives a supply in one half wave."""
+        ends = {self._wiring.supply.source_of(e) for e in arms}
+        on = {w.ref for w in self._wiring.supply.windings if ends & set(w.nets)}
+        for loop in rectifier_loops(self._wiring):
+            if not loop.ref or loop.ref in on:
+                by = tuple(dict.fromkeys(e.ref for e in loop.rectifiers))
+                what = loop.ref or "the line"
+                raise Missing(f"{', '.join(by)}: {what} is shorted in one half wave.", by)
+
     def _counter(self, arms: Sequence[Element]) -> list[Element]:
         """The rectifiers whose cathode is a plate of this supply: of a bridge or a doubler.
 
         A bias diode on one end of the winding is none: it fills a capacitor whose plus is on the
-        return, and the other end has no like of it.
+        return, and the other end has no like of it on the same net.
         """
         plates = {e.a for e in arms}
         found = [
@@ -218,7 +230,10 @@ class _Finder:
         ]
         if len(plates) == 1:
             return [e for e in found if not self._makes_bias(e)]
-        return found if {e.b for e in found} == plates and len({e.a for e in found}) == 1 else []
+        minus = [
+            a for a in {e.a: None for e in found} if {e.b for e in found if e.a == a} == plates
+        ]
+        return [e for e in found if e.a == minus[0]] if len(minus) == 1 else []
 
     def _makes_bias(self, e: Element) -> bool:
         chassis = self._wiring.chassis

@@ -109,6 +109,7 @@ class BiasFinder:
         law, taken = shared_law(self._wiring, arms)
         first = diodes[0]
         winding = self._winding(first.source)
+        self._refuse_clamped(winding, refs)
         branches, back = self._driving(winding, first, refs, taken)
         wave, hertz = self._drive.wave_at(first.source, taken)
         reservoir = self._reservoir(first.rail, refs)
@@ -149,6 +150,22 @@ class BiasFinder:
             if net in winding.nets and not winding.driven:
                 return winding
         return None
+
+    def _refuse_clamped(self, winding: PowerWinding | None, refs: Sequence[str]) -> None:
+        """Raise Missing where a bridge on the same winding keeps its ends above the bridge's minus.
+
+        Only a tap on the return gives the ends a sine against it.
+        """
+        nets = set() if winding is None else set(winding.nets)
+        for each in self._main:
+            if each.spec.kind is not RectifierKind.BRIDGE or nets & self._low:
+                continue
+            if nets & set(each.driven):
+                raise Missing(
+                    f"The bridge of {', '.join(each.refs)} keeps the ends of its winding from "
+                    "going below its minus.",
+                    refs,
+                )
 
     def _driving(
         self, winding: PowerWinding | None, first: BiasDiode, refs: Sequence[str],

@@ -87,10 +87,7 @@ def check_state(wiring: Wiring, state: State) -> None:
         if ref not in tubes:
             raise NotSolved(f"{state.name}: there is no tube {ref}")
     for edit in state.edits:
-        if edit.kind not in _EDITS:
-            raise ValueError(f"an edit is one of {', '.join(sorted(_EDITS))}, not {edit.kind}")
-        if edit.kind != "join" and not wiring.of(edit.ref):
-            raise NotSolved(f"{state.name}: {edit.ref} joins nothing in this set")
+        _check_edit(wiring, state, edit)
     for ref in state.out:
         if not any(ref in (p.ref, p.body_ref, p.on) for p in chassis.parts):
             raise NotSolved(f"{state.name}: there is no part {ref}")
@@ -101,6 +98,16 @@ def check_state(wiring: Wiring, state: State) -> None:
     for net in {n for a, b, _ in leaks_of(wiring, state) for n in (a, b)}:
         if net not in wiring.nets:
             raise NotSolved(f"{state.name}: nothing is on {net}", (net,))
+
+
+def _check_edit(wiring: Wiring, state: State, edit: Edit) -> None:
+    if edit.kind not in _EDITS:
+        raise ValueError(f"an edit is one of {', '.join(sorted(_EDITS))}, not {edit.kind}")
+    if edit.kind != "join" and not wiring.of(edit.ref):
+        raise NotSolved(f"{state.name}: {edit.ref} joins nothing in this set")
+    part = wiring.chassis.part(edit.ref)
+    if part is not None and part.is_bridge and (edit.kind != "open" or edit.path):
+        raise NotSolved(f"{state.name}: {edit.ref} is four diodes, and one of them is not asked")
 
 
 def leaks_of(wiring: Wiring, state: State) -> tuple[tuple[str, str, float], ...]:

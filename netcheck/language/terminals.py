@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from netcheck.catalog import tubes
+from netcheck.language.bridges import connect_bridge, names_corners
 from netcheck.language.connections import (
     EXTRAS,
     Connection,
@@ -217,21 +218,10 @@ def _labelled(*names: str) -> Callable[[Draft, list[Connection]], None]:
 
 
 def _diode(draft: Draft, found: list[Connection]) -> None:
-    if "bridge" not in draft.description.words:
+    if "bridge" in draft.description.words:
+        connect_bridge(draft, found)
+    elif not names_corners(draft, found):
         _labelled("anode", "cathode")(draft, found)
-        return
-    for each in found:
-        name = canonical("diode", each.label) if each.label is not None else ""
-        if name == "ac" and len(each.nodes) == 2:
-            along(draft, each, ["ac1", "ac2"], "ac")
-        elif name in ("+", "-") and one_node(draft, each):
-            add(draft, name, each)
-        else:
-            draft.wrong(
-                "a bridge has two AC corners, a plus and a minus",
-                each.span,
-                "write `ac A to B, + C, - D`",
-            )
 
 
 def _switch(draft: Draft, found: list[Connection]) -> None:

@@ -258,17 +258,25 @@ def _reservoir(each: Rectifier) -> str:
 
 
 def _diode(each: Rectifier, part: Part) -> Iterator[Excess]:
-    """Semiconductor ratings are absolute: line high, and without load for the volts."""
+    """Semiconductor ratings are absolute: line high, and without load for the volts.
+
+    The AC volts of a bridge in one piece are those between its corners, which each of its diodes
+    blocks.
+    """
     state = "line high"
     spec, words = each.spec(state), part.description
     inverse_v, rms_v = _no_load_inverse_v(spec), float(spec.figure("volts")[0])
+    if part.is_bridge:
+        rms_v = inverse_v / 2**0.5
+    where = "between its AC corners" if part.is_bridge else "at its anode"
     rated, ac = words.number("voltage"), words.number("voltage-ac")
-    volts = "fit a silicon diode of 1000 V, with the series resistor its lower drop asks for"
+    kind = "bridge" if part.is_bridge else "diode"
+    volts = f"fit a silicon {kind} of 1000 V, with the series resistor its lower drop asks for"
     if rated is not None and inverse_v > rated * 1.005:
         yield Excess(
             f"{amount(inverse_v, 'V')} of peak inverse (rated: {amount(rated, 'V')})",
             "peak inverse volts", inverse_v, "V", rated,
-            f"{amount(rms_v, 'V')} rms at its anode, no load", "line high, no load",
+            f"{amount(rms_v, 'V')} rms {where}, no load", "line high, no load",
             Harm.DAMAGE, volts,
         )  # fmt: skip
     elif ac is not None and rms_v > ac * 1.005:
@@ -277,11 +285,14 @@ def _diode(each: Rectifier, part: Part) -> Iterator[Excess]:
             "input volts", rms_v, "V", ac, "source without load", state, Harm.DAMAGE, volts,
         )  # fmt: skip
     mean, limit = _cycle(each, state, "plate_mean_a"), words.number("current")
-    if mean is not None and limit is not None and mean / _abreast(each) > limit * _MARGIN:
-        amperes = mean / _abreast(each)
+    # The rated output of a bridge is what two of its diodes carry in turn.
+    times = 2 if part.is_bridge else 1
+    if mean is not None and limit is not None and times * mean / _abreast(each) > limit * _MARGIN:
+        amperes = times * mean / _abreast(each)
+        name = "output" if part.is_bridge else "mean current"
         yield Excess(
-            f"{amount(amperes, 'A')} of mean current (rated: {amount(limit, 'A')})",
-            "mean current", amperes * 1e3, "mA", limit * 1e3, "what the solved set draws of it",
+            f"{amount(amperes, 'A')} of {name} (rated: {amount(limit, 'A')})",
+            name, amperes * 1e3, "mA", limit * 1e3, "what the solved set draws of it",
             state, Harm.DAMAGE, "fit one of more amperes, once the set draws what it should",
         )  # fmt: skip
 

@@ -7,7 +7,7 @@ False alarm: A stack in a meter or a bias circuit, which works at milliamperes: 
 volts are seen to be right.
 Source: common practice, no source; the silicon diode with a resistor beside it: studylib.net doc
 18253712, Replacing selenium rectifiers; peak inverse 2 x 1.414 x rms with a capacitor behind a
-half-wave rectifier: elementary rectifier theory.
+half-wave rectifier, half of that in a bridge: elementary rectifier theory.
 """
 
 from __future__ import annotations
@@ -42,6 +42,10 @@ D2 selenium: anode Y, cathode Z
 """,
             "2 original dry rectifiers are still fitted: D1 and D2",
         ),
+        Example(
+            "CR1 selenium bridge, 250 VAC 75 mA: ac HA to HB, + B1, - B-   # <-\n",
+            "CR1 (selenium bridge, 250 VAC 75 mA) is an original selenium bridge",
+        ),
     ),
     good=(
         """
@@ -62,31 +66,40 @@ def check(case: Case) -> Iterator[Finding]:
         return
     first, refs = found[0], [part.ref for part in found]
     message = (
-        f"{named(first)} is an original {_WORDS[_word(first)]}"
+        f"{named(first)} is an original {_kind(first)}"
         if len(found) == 1
         else f"{len(found)} original dry rectifiers are still fitted: {listed(refs)}"
     )
-    calc = _inverse(case, found)
-    volts = (
-        f"for {calc.value:.0f} V" if calc is not None else f"for {_TIMES:.3g} times the AC volts"
-    )
+    whole = all(_works_as_bridge(part) for part in found)
+    calc = _inverse(case, found, whole)
+    times = _TIMES / 2 if whole else _TIMES
+    volts = f"for {calc.value:.0f} V" if calc is not None else f"for {times:.3g} times the AC volts"
     yield case.finding(
         message,
         first.span_of(_word(first)),
         parts=refs,
         related=[Related(part.span_of(_word(part)), named(part)) for part in found[1:]],
         calc=() if calc is None else (calc,),
-        action=f"fit a silicon diode {volts} or more inverse and in series a resistor that brings "
-        "the rail behind it to its value on the chart",
+        action=f"fit a silicon {'bridge' if whole else 'diode'} {volts} or more inverse and in "
+        "series a resistor that brings the rail behind it to its value on the chart",
     )
+
+
+def _kind(part: Part) -> str:
+    return f"{_word(part)} bridge" if part.is_bridge else _WORDS[_word(part)]
 
 
 def _word(part: Part) -> str:
     return next(word for word in _WORDS if part.description.has(word))
 
 
-def _inverse(case: Case, found: list[Part]) -> Calculation | None:
-    """What the new diode has to stand on this line at its highest, half wave into a capacitor.
+def _works_as_bridge(part: Part) -> bool:
+    """Whether all four corners of a bridge are used: each diode blocks the peak and no more."""
+    return part.is_bridge and not any(terminal.unused for terminal in part.terminals)
+
+
+def _inverse(case: Case, found: list[Part], whole: bool) -> Calculation | None:
+    """What the new diode has to stand on this line at its highest, into a capacitor.
 
     None where a transformer drives one of them: its volts are not the line's.
     """
@@ -96,6 +109,7 @@ def _inverse(case: Case, found: list[Part]) -> Calculation | None:
     if any(live.isdisjoint(case.chassis.net(t.node) for t in part.terminals) for part in found):
         return None
     above = 1 + line.tolerance.above
-    volts = _TIMES * line.volts * above
-    said = f"2 x 1.414 x {amount(line.volts, 'V')} x {above:.3g} = {amount(volts, 'V')}"
-    return Calculation("peak inverse on the line, half wave", volts, "V", None, said)
+    volts = (_TIMES / 2 if whole else _TIMES) * line.volts * above
+    factor, form = ("1.414", "bridge") if whole else ("2 x 1.414", "half wave")
+    said = f"{factor} x {amount(line.volts, 'V')} x {above:.3g} = {amount(volts, 'V')}"
+    return Calculation(f"peak inverse on the line, {form}", volts, "V", None, said)

@@ -20,6 +20,8 @@ from netcheck.rules._barrier import bridged_at_jacks
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._words import named
 
+# Between neighbouring corners of a bridge stands one of its diodes.
+_CORNERS = [(ac, pole) for ac in ("ac1", "ac2") for pole in ("+", "-")]
 _WOUND = ("coil", "transformer")
 _REST = "\nZ1 load 35 mA: B+ to B-"
 
@@ -69,7 +71,7 @@ def _ends(chassis: Chassis, part: Part) -> Iterator[tuple[str, str, str]]:
         )
         if {first, last} <= nodes.keys() and not (tapped and part.kind not in _WOUND):
             yield _name(part, path), nodes[first], nodes[last]
-    for first, last in (("+", "-"), ("anode", "cathode")):
+    for first, last in (("+", "-"), ("anode", "cathode"), *_CORNERS):
         if {first, last} <= nodes.keys():
             yield "", nodes[first], nodes[last]
 
@@ -83,9 +85,10 @@ def _name(part: Part, path: Path) -> str:
 
 def _finding(case: Case, chassis: Chassis, part: Part, what: str, first: str, last: str) -> Finding:
     of = f" of its {what}" if what else ""
+    ends = "two of its corners" if part.is_bridge and not what else f"both ends{of}"
     through = "" if first == last else f" ({first} and {last} are joined by a `wire`)"
     return case.finding(
-        f"{named(part)} has both ends{of} on {chassis.net(first)}{through}",
+        f"{named(part)} has {ends} on {chassis.net(first)}{through}",
         part.span,
         parts=(part.ref,),
         nodes=(chassis.net(first),),

@@ -26,6 +26,7 @@ from netcheck.rules._base import Case, Example, Option, rule
 from netcheck.rules._before import as_it_was, case_of, tube_in_place_of, why_not
 from netcheck.rules._filaments import filaments_of
 from netcheck.rules._operating import NOMINAL, no_load, tried
+from netcheck.rules._silicon import bridge_for_tube, resistor_to_fit
 from netcheck.rules._words import amount, listed, named
 
 if TYPE_CHECKING:
@@ -92,6 +93,11 @@ R3 180 ohm 1 W: K2 to B-
 )  # fmt: skip
 def check(case: Case) -> Iterator[Finding | NotChecked]:
     """Yield a finding for each supply that silicon makes higher, or whose string it shortens."""
+    for bridge in bridge_for_tube(case):
+        yield case.not_checked(
+            f"what {bridge.ref} does to B+: a bridge in place of a tube is another circuit",
+            (bridge.ref,),
+        )
     swaps = list(_swaps(case))
     if not swaps:
         return
@@ -191,7 +197,7 @@ def _swap(case: Case, part: Part, counted: dict[str, int]) -> _Swap | None:
         tube = tube_in_place_of(part, old.designation, number)
         found = find_tube(old.designation)
         return _Swap(part, old.designation, (tube,), found, None) if tube is not None else None
-    for tube in case.chassis.parts:
+    for tube in () if part.is_bridge else case.chassis.parts:
         if tube.fitted or tube.tube is None or not tube.tube.is_rectifier or tube.broken:
             continue
         if part.condition is Condition.NEW and _same_place(case, part, tube):
@@ -328,7 +334,7 @@ def _supplied(case: Case, swap: _Swap, rise: _Rise | None) -> Iterator[_Fault]:
             f"gives {amount(rise.now.volts, 'V')} where the {swap.was} gave "
             f"{amount(rise.then.volts, 'V')} ({share * 100:+.0f} %)",
             tuple(_rises(case, swap, rise, limit)),
-            _remedy(rise),
+            resistor_to_fit(rise.now, rise.then.volts, rise.then.amperes),
         )
     lit = rise.filament
     if lit is not None and lit.now_v > max(lit.rated_v * _FILAMENT_OVER, lit.then_v):
@@ -337,7 +343,7 @@ def _supplied(case: Case, swap: _Swap, rise: _Rise | None) -> Iterator[_Fault]:
             f"{amount(lit.rated_v, 'V')}",
             (Calculation(f"filaments at {lit.net}", lit.now_v, "V", lit.rated_v * _FILAMENT_OVER,
                          f"solved; {amount(lit.then_v, 'V')} with the {swap.was}"),),
-            _remedy(rise),
+            resistor_to_fit(rise.now, rise.then.volts, rise.then.amperes),
         )  # fmt: skip
 
 
@@ -372,24 +378,3 @@ def _rises(case: Case, swap: _Swap, rise: _Rise, limit: float) -> Iterator[Calcu
             f"solved, {rise.idle.source.plus} without load on the highest line; the "
             f"{swap.was} warmed up with the others; limit: rating of the reservoir",
         )  # fmt: skip
-
-
-def _remedy(rise: _Rise) -> str:
-    """The resistor that brings B+ back, found on the supply's own cycle at the old current."""
-    import numpy as np
-
-    from netcheck.circuit.rectify import solve_rectifier
-
-    supply = rise.now
-    spec = supply.supplies.spec_of(supply.line_row)
-    own = float(spec.figure("source_ohm")[0])
-    added = np.concatenate([[0.0], np.geomspace(1.0, 5000.0, 150)])
-    tries = replace(spec, source_ohm=own + added)
-    state = solve_rectifier(tries, np.array([[max(rise.then.amperes, 0.0)]]))
-    low = np.flatnonzero(state.settled[:, 0] & state.deliverable[:, 0]
-                         & (state.dc_v[:, 0] <= rise.then.volts))  # fmt: skip
-    if not low.size:
-        return "measure B+ and add a resistor before the anode until it is as it was"
-    ohm = float(f"{added[low[0]]:.2g}")
-    watts = ohm * float(state.plate_rms_a[low[0], 0]) ** 2
-    return f"put {amount(ohm, 'ohm')} of {amount(2 * watts, 'W')} or more before each anode"

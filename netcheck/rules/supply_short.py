@@ -18,6 +18,7 @@ from netcheck.findings import Calculation, Finding, Harm, NotChecked
 from netcheck.rules._base import Case, Example, rule
 from netcheck.rules._cold import LowSupply, low_supplies
 from netcheck.rules._line import parts_of, path_lines
+from netcheck.rules._reversed import reversed_rectifiers
 from netcheck.rules._words import amount, listed, named
 
 # Less than this is no resistance: only the source limits what flows.
@@ -65,11 +66,15 @@ def _grounded(case: Case) -> Iterator[Finding]:
     wiring = case.circuit.wiring
     if wiring.supplies:
         return
+    told = {e.ref for each in reversed_rectifiers(case) for e in each.elements}
     for element in sorted(wiring.supply.power_diodes, key=lambda e: e.ref):
+        if element.ref in told:  # a bridge the wrong way round: `rectifier-reversed`
+            continue
         part = case.chassis.part(element.ref)
         cathode = part.terminal(element.terminals[1]) if part is not None else None
         if part is None or element.b not in wiring.returns:
             continue
+        told.add(element.ref)
         yield case.finding(
             f"the output of {named(part)} is joined to the return {element.b}, and nothing else "
             "feeds the set",

@@ -123,3 +123,13 @@ def test_a_part_that_is_not_there_cannot_be_different(larkfield: Chassis) -> Non
 def test_shorted_turns_of_a_power_transformer_are_not_guessed(tansley: Chassis) -> None:
     with pytest.raises(NotUnderstood, match="not computed"):
         suppose(tansley, ["T1 high short"])
+
+
+@pytest.mark.parametrize("text", ["D1 short", "D1 leaks 10K"])
+def test_a_bridge_does_not_short_as_one_diode(text: str) -> None:
+    chassis = read("line none\nD1 bridge 400 V 1 A: ac HA to HB, + B1, - B-\n")
+
+    with pytest.raises(NotUnderstood, match=r"four diodes.*wire D1\.ac1 to D1\.\+"):
+        suppose(chassis, [text])
+    (wire,) = suppose(chassis, ["wire D1.ac1 to D1.+"]).chassis.wires
+    assert set(wire.nodes) == {"HA", "B1"}

@@ -206,3 +206,33 @@ class TestIncomplete:
     def test_a_broken_part_that_was_taken_out_is_not_missed(self):
         w = Wiring(read("line none\nR1 470Q, removed: AA to BB"))
         assert not w.incomplete("AA") or w.unknown_parts == ("R1",)
+
+
+BRIDGE = ("ac1 to +", "ac2 to +", "- to ac1", "- to ac2")
+
+
+@pytest.mark.parametrize(
+    ("corners", "left"),
+    [
+        ("ac HA to HB, + B1, - B-", (0, 1, 2, 3)),
+        ("- B-, + B1, ac2 HB, ac1 HA", (0, 1, 2, 3)),
+        ("ac HA to HB, + B1, - open", (0, 1)),
+        ("ac HA to HB, + open, - B-", (2, 3)),
+        ("ac HA to open, + B1, - B-", (0, 2)),
+        ("ac HA to HB, + open, - open", ()),
+    ],
+)
+def test_a_bridge_in_one_piece_has_four_diodes(corners, left):
+    wiring = Wiring(read(f"line none\nD1 bridge 400 V 1 A: {corners}\n"))
+    nets = [("HA", "B1"), ("HB", "B1"), ("B-", "HA"), ("B-", "HB")]
+
+    assert {(e.kind, e.a, e.b, e.path) for e in wiring.of("D1")} == {
+        (Kind.DIODE, *nets[n], BRIDGE[n]) for n in left
+    }
+
+
+def test_a_bridge_with_a_corner_missing_may_be_anywhere():
+    wiring = Wiring(read("line none\nD1 bridge: ac HA to HB, + B1\nR1 1K: X to Y\n"))
+
+    assert wiring.of("D1") == ()
+    assert wiring.incomplete("X")

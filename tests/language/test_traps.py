@@ -93,6 +93,61 @@ REFUSED = [
     ("P1 plug: hott LA, neutral B-", "hott", "no terminal", "hot"),
     ("D1 silicon: PX to B-", "PX to B-", "which of its terminals", "anode"),
     ("S1: PX to B-", "PX to B-", "which position", "ON A to B"),
+    (
+        "D1 bridge 400 V 1 A: ac GX to DET, + PX",
+        "D1 bridge 400 V 1 A: ac GX to DET, + PX",
+        "nothing is told of its -",
+        "`- open`",
+    ),
+    (
+        "D1 bridge 400 V 1 A: ac GX, + PX, - B-",
+        "D1 bridge 400 V 1 A: ac GX, + PX, - B-",
+        "nothing is told of its ac2",
+        "`ac A to open`",
+    ),
+    (
+        "D1 bridge 400 V 1 A: + PX, - B-",
+        "D1 bridge 400 V 1 A: + PX, - B-",
+        "of its ac1 and ac2",
+        "ac A to B",
+    ),
+    (
+        "D1 bridge 400 V 1 A: ac GX to B- to DET, + PX, - B-",
+        "ac GX to B- to DET",
+        "two AC corners",
+        "ac A to B, + C, - D",
+    ),
+    (
+        "D1 bridge 400 V 1 A: ac GX, ac DET, ac H1, + PX, - B-",
+        "ac H1",
+        "two AC corners",
+        "ac A to B, + C, - D",
+    ),
+    (
+        "D1 bridge 400 V 1 A: ac GX to DET, ac1 H1, + PX, - B-",
+        "H1",
+        "its ac1 is connected twice",
+        "keep one",
+    ),
+    (
+        "D1 bridge 400 V 1 A: ac GX to DET, + PX, + H1, - B-",
+        "H1",
+        "its + is connected twice",
+        "keep one",
+    ),
+    (
+        "D1 bridge 400 V 1 A: GX to DET, + PX, - B-",
+        "GX to DET",
+        "two AC corners",
+        "ac A to B, + C, - D",
+    ),
+    (
+        "D1 bridge 400 V 1 A: ac open to open, + PX, - B-",
+        "open",
+        "two diodes in series",
+        "anode D, cathode C",
+    ),
+    ("D1 selenium: ac GX to DET, + PX, - B-", "ac GX to DET", "AC corners", "say bridge"),
 ]
 
 
@@ -119,6 +174,10 @@ def _value(part: Part, role: str) -> float:
 
 
 # line, what is asked of its last part, the answer
+def _corners(part: Part) -> tuple[str, ...]:
+    return tuple(t.node for name in ("ac1", "ac2", "+", "-") if (t := part.terminal(name)))
+
+
 MEANT = [
     ("R1 250M 1/2 W: PX to B-\nnotation M = 1000", lambda p: _value(p, "resistance"), 250e3),
     ("R1 10M 1/2 W: GX to B-", lambda p: _value(p, "resistance"), 10e6),
@@ -154,6 +213,9 @@ MEANT = [
     ("RT1 ballast 185R8: PX to B-", lambda p: p.description.designation, "185R8"),
     ("RT1 ballast K55B: PX to B-", lambda p: p.description.designation, "K55B"),
     ("DS1 lamp 47: PX to B-", lambda p: p.description.designation, "47"),
+    ("D1 bridge: ac GX, ac DET, + PX, - B-", _corners, ("GX", "DET", "PX", "B-")),
+    ("D1 bridge: ac1 GX, ac2 DET, positive PX, negative B-", _corners, ("GX", "DET", "PX", "B-")),
+    ("D1 bridge: - B-, + PX, AC GX to DET", _corners, ("GX", "DET", "PX", "B-")),
 ]  # fmt: skip
 
 
