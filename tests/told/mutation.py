@@ -35,7 +35,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 MUTATED = ("netcheck/rules/*.py", "netcheck/circuit/wiring.py")
 TESTS = (
-    "tests/told",
+    "tests/told/test_told.py",
     "tests/rules",
     "tests/circuit/test_roles.py",
     "tests/circuit/test_roles_of_other_sets.py",
