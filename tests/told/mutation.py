@@ -35,7 +35,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 MUTATED = ("netcheck/rules/*.py", "netcheck/circuit/wiring.py")
 TESTS = (
-    "tests/told",
+    "tests/told/test_told.py",
     "tests/rules",
     "tests/circuit/test_roles.py",
     "tests/circuit/test_roles_of_other_sets.py",
@@ -115,6 +115,12 @@ class Loop:
         )
         self.reach: dict[str, list[tuple[float, int]]] = {}
         self.failed = False
+
+    def forget_survivors(self) -> None:
+        """Let the chosen mutants that no test saw be tried anew."""
+        for name in self.names:
+            if self.results.get(name) in (SURVIVED, UNREACHED):
+                del self.results[name]
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note a failed test."""
@@ -282,12 +288,16 @@ def inside(patterns: list[str]) -> None:
     """Run the mutants of the working directory.
 
     `--told` asks the told texts alone, `--chosen=WORDS` those tests that pytest -k would choose.
+    `--again` runs those that were tried and survived.
     """
     tests = TESTS[:1] if "--told" in patterns else TESTS
+    again = "--again" in patterns
     chosen = [each.removeprefix("--chosen=") for each in patterns if each.startswith("--chosen=")]
     patterns = [each for each in patterns if not each.startswith("--")]
     results = Path("../results.json")
     loop = Loop(mutants(Path("netcheck"), patterns), results)
+    if again:
+        loop.forget_survivors()
     arguments = ["-q", "-s", "--assert=plain", "--tb=no", "-p", "no:cacheprovider"]
     arguments += ["-p", "no:benchmark", "-m", "not slow and not hypothesis"]
     arguments += [f"-k{each}" for each in chosen]
