@@ -153,12 +153,16 @@ def line_volts_of(bench: Bench, nets: Sequence[str]) -> dict[str, float]:
     """AC volts of nets against where is measured from, of those that the line reaches.
 
     Not of a net that stands on far more direct volts: both ends of a rectifier's filament are B+,
-    and the few volts between them must hide that from nobody.
+    and the few volts between them must hide that from nobody. Nor of a winding that only rectifiers
+    join to where is measured from (a bridge's): what of it stands there hangs on their current.
     """
     found: dict[str, float] = {}
     if isinstance(bench.line, NotSolved) or not bench.line.network.hertz:
         return found
+    own = bench.line.held_by(bench.point.model.reference)
     for net in nets:
+        if bench.line.held_by(net) not in (None, own):
+            continue
         volts = bench.line.volts(net, bench.point.model.reference)
         steady = bench.point.volts(net)
         rests = net in bench.point.model.floating or steady is None
