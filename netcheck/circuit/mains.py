@@ -154,7 +154,7 @@ def _changed(
         return wiring
     edits = [Edit("scale", ref, factor) for ref, factor in scaled]
     edits += [Edit("open", ref) for ref in opened]
-    return Wiring(edited(wiring.chassis, edits))
+    return Wiring(edited(wiring.chassis, edits), before=wiring)
 
 
 def _transformers(wiring: Wiring, source: RectifierSource) -> Iterator[str]:

@@ -263,7 +263,7 @@ class Operating:
         return Mains(volts, emission, tuple(scaled), moved)
 
     def _is_of_supply(self, edit: Edit) -> bool:
-        return self.moves_supply(edit.ref) and self._is_scaled(edit)
+        return edit.kind == "scale" and not edit.path and self.moves_supply(edit.ref)
 
     def _batch(
         self, model: DirectModel, lines: tuple[Mains, ...], states: list[State], key: _Key

@@ -56,7 +56,8 @@ def _found(wiring: Wiring, line_volts: float | None) -> tuple[RectifierSource | 
 @lru_cache(maxsize=16)
 def _intact(wiring: Wiring) -> Wiring:
     """The set with all that is supposed to be out in its place."""
-    return Wiring(intact(wiring.chassis))
+    chassis, before = intact(wiring.chassis), wiring.before
+    return before if before is not None and before.chassis == chassis else Wiring(chassis)
 
 
 def _told(at: Sequence[str], refs: Sequence[str]) -> str:

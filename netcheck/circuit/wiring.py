@@ -34,8 +34,10 @@ __all__ = ["BRIDGE_OHM", "Coupling", "Electrode", "Element", "Kind", "Role", "Wi
 class Wiring:
     """The connections of one chassis. Nets are called by their chief name (`chassis.net`)."""
 
-    def __init__(self, chassis: Chassis) -> None:
+    def __init__(self, chassis: Chassis, before: Wiring | None = None) -> None:
+        """`before` is the set that this one was, with parts open or of other sizes since."""
         self.chassis = chassis
+        self.before = before
         self._network = Network(chassis)
 
     # --- elements and nets
