@@ -13,7 +13,6 @@ from __future__ import annotations
 import os
 import re
 import resource
-import statistics
 import subprocess
 import sys
 from collections.abc import Callable
@@ -90,9 +89,9 @@ def test_a_cold_lint_costs_little_more_than_bare_imports(
     for _ in range(RUNS):
         ours.append(seconds(lint, tmp_path))
         bare.append(seconds(YARDSTICK, tmp_path))
-    ratio = statistics.median(ours) / statistics.median(bare)
-    record_property("cold lint [s]", f"{statistics.median(ours):.3f}")
-    record_property("bare imports [s]", f"{statistics.median(bare):.3f}")
+    ratio = min(ours) / min(bare)  # what runs beside it only adds
+    record_property("cold lint [s]", f"{min(ours):.3f}")
+    record_property("bare imports [s]", f"{min(bare):.3f}")
     record_property(f"ratio (mark {MARK})", f"{ratio:.2f}")
     assert ratio <= at_most
 
